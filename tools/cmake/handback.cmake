@@ -1,0 +1,84 @@
+# The project's own build vocabulary.
+#
+# Direction is enforced by include directories: a folder's public headers are linked into an include
+# directory that belongs to its target alone, and travel only along target_link_libraries. An include that
+# the target graph does not allow is a missing file.
+
+set(HB_FLAGS -Wall -Wextra -Wpedantic -Wshadow -Wnon-virtual-dtor -Wold-style-cast -Woverloaded-virtual
+             -Wconversion -Wno-sign-conversion)
+if(HB_WERROR)
+  list(APPEND HB_FLAGS -Werror)
+endif()
+
+function(hb_flags target)
+  target_compile_features(${target} PUBLIC cxx_std_20)
+  target_compile_options(${target} PRIVATE ${HB_FLAGS})
+endfunction()
+
+# hb_library(TARGET HEADERS h... SOURCES s... DEPS public... PRIVATE_DEPS private...)
+# Called from the folder that it names; includes read "harness/link/link.hpp", from the tree's root.
+function(hb_library target)
+  cmake_parse_arguments(A "" "" "HEADERS;SOURCES;DEPS;PRIVATE_DEPS" ${ARGN})
+  file(RELATIVE_PATH here ${PROJECT_SOURCE_DIR} ${CMAKE_CURRENT_SOURCE_DIR})
+  set(inc ${PROJECT_BINARY_DIR}/include/${target})
+  file(REMOVE_RECURSE ${inc})
+  foreach(h ${A_HEADERS})
+    get_filename_component(sub ${h} DIRECTORY)
+    file(MAKE_DIRECTORY ${inc}/${here}/${sub})
+    file(CREATE_LINK ${CMAKE_CURRENT_SOURCE_DIR}/${h} ${inc}/${here}/${h} SYMBOLIC)
+  endforeach()
+  if(A_SOURCES)
+    add_library(${target} STATIC ${A_SOURCES})
+    target_include_directories(${target} PUBLIC ${inc})
+    target_link_libraries(${target} PUBLIC ${A_DEPS} PRIVATE ${A_PRIVATE_DEPS})
+    hb_flags(${target})
+  else()
+    add_library(${target} INTERFACE)
+    target_include_directories(${target} INTERFACE ${inc})
+    target_link_libraries(${target} INTERFACE ${A_DEPS})
+  endif()
+endfunction()
+
+# hb_test(NAME SOURCES s... DEPS d... LABELS l... TIMEOUT s): a GoogleTest program, one ctest entry a case.
+function(hb_test target)
+  cmake_parse_arguments(A "WHOLE" "TIMEOUT" "SOURCES;DEPS;LABELS;ENVIRONMENT" ${ARGN})
+  if(NOT A_TIMEOUT)
+    set(A_TIMEOUT 120)
+  endif()
+  add_executable(${target} ${A_SOURCES})
+  target_link_libraries(${target} PRIVATE ${A_DEPS} GTest::gtest GTest::gmock GTest::gtest_main)
+  target_compile_definitions(${target} PRIVATE HB_SOURCE_DIR="${PROJECT_SOURCE_DIR}"
+                                               HB_BINARY_DIR="${PROJECT_BINARY_DIR}")
+  hb_flags(${target})
+  if(A_WHOLE)
+    add_test(NAME ${target} COMMAND ${target})
+    set_tests_properties(${target} PROPERTIES TIMEOUT ${A_TIMEOUT} LABELS "${A_LABELS}"
+      ENVIRONMENT "${A_ENVIRONMENT}")
+  else()
+    gtest_discover_tests(${target} DISCOVERY_TIMEOUT 60
+      PROPERTIES TIMEOUT ${A_TIMEOUT} LABELS "${A_LABELS}" ENVIRONMENT "${A_ENVIRONMENT}")
+  endif()
+endfunction()
+
+# hb_fuzz(NAME SOURCES s... DEPS d... CORPUS dir): one LLVMFuzzerTestOneInput. With HB_FUZZ a libFuzzer
+# program; always a replay of the kept corpus under ctest, with any compiler.
+function(hb_fuzz target)
+  cmake_parse_arguments(A "" "CORPUS" "SOURCES;DEPS" ${ARGN})
+  add_executable(${target} ${A_SOURCES})
+  target_link_libraries(${target} PRIVATE ${A_DEPS})
+  hb_flags(${target})
+  if(HB_FUZZ)
+    target_link_options(${target} PRIVATE -fsanitize=fuzzer)
+  else()
+    target_sources(${target} PRIVATE ${PROJECT_SOURCE_DIR}/tests/fuzz/replay_main.cpp)
+    add_test(NAME fuzz_replay.${target} COMMAND ${target} ${A_CORPUS})
+    set_tests_properties(fuzz_replay.${target} PROPERTIES LABELS fuzz TIMEOUT 60)
+  endif()
+endfunction()
+
+# hb_check(NAME SOURCES s... DEPS d...): a check folder; appends itself to the registry.
+function(hb_check name)
+  cmake_parse_arguments(A "" "" "SOURCES;DEPS" ${ARGN})
+  hb_library(hb_check_${name} HEADERS ${name}.hpp SOURCES ${A_SOURCES} DEPS hb_check hb_phone PRIVATE_DEPS hb_kernel ${A_DEPS})
+  set_property(GLOBAL APPEND PROPERTY HB_CHECKS ${name})
+endfunction()
