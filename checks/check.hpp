@@ -32,7 +32,7 @@ namespace hb::checks {
 /// One number with its unit and standard uncertainty (k = 1, same unit; JCGM 100:2008). `part` names the
 /// display, cell or camera in the profile's words; empty when the check has one subject.
 struct Measure {
-  Term key;  ///< "hinge.offset_flat_deg": check, dot, quantity with unit
+  Term key;  ///< "hinge_sweep.offset_flat_deg": folder name, dot, quantity with unit
   ShopText part;
   double value = 0;
   double u = 0;        ///< standard uncertainty, > 0 unless the value is an exact count

@@ -1,0 +1,168 @@
+#include "checks/check.hpp"
+
+#include <algorithm>
+#include <stdexcept>
+
+#include "checks/kernel/decide.hpp"
+
+namespace hb::checks {
+namespace {
+template <class T>
+T get_or(const nlohmann::json& values, std::string_view key, T fallback) {
+  const auto it = values.find(key);
+  if (it == values.end()) return fallback;
+  return it->get<T>();
+}
+}  // namespace
+
+double Section::number(std::string_view key, double fallback) const { return get_or(values, key, fallback); }
+long long Section::integer(std::string_view key, long long fallback) const {
+  return get_or(values, key, fallback);
+}
+bool Section::boolean(std::string_view key, bool fallback) const { return get_or(values, key, fallback); }
+std::string Section::text(std::string_view key, std::string fallback) const {
+  return get_or(values, key, std::move(fallback));
+}
+std::vector<double> Section::numbers(std::string_view key) const {
+  return get_or(values, key, std::vector<double>{});
+}
+
+std::vector<const Section*> Sections::named(std::string_view name) const {
+  std::vector<const Section*> out;
+  for (const auto& [n, s] : all)
+    if (n == name) out.push_back(&s);
+  return out;
+}
+
+const Section* Sections::one(std::string_view name) const {
+  const auto found = named(name);
+  return found.empty() ? nullptr : found.front();
+}
+
+Term name(Deed d) noexcept {
+  switch (d) {
+    case Deed::leave_alone:
+      return "leave_alone";
+    case Deed::sweep_panel:
+      return "sweep_panel";
+    case Deed::fold_cycles:
+      return "fold_cycles";
+    case Deed::hold_at_stop:
+      return "hold_at_stop";
+    case Deed::place_on_pad:
+      return "place_on_pad";
+    case Deed::shift_on_pad:
+      return "shift_on_pad";
+    case Deed::lift_from_pad:
+      return "lift_from_pad";
+    case Deed::point_at_chart:
+      return "point_at_chart";
+    case Deed::allow_on_page:
+      return "allow_on_page";
+    case Deed::unfold:
+      return "unfold";
+    case Deed::fold:
+      return "fold";
+  }
+  return "leave_alone";
+}
+
+Term name(Outcome o) noexcept {
+  switch (o) {
+    case Outcome::pass:
+      return "pass";
+    case Outcome::marginal:
+      return "marginal";
+    case Outcome::fail:
+      return "fail";
+    case Outcome::not_tested:
+      return "not tested";
+    case Outcome::waived:
+      return "waived";
+  }
+  return "not tested";
+}
+
+Term name(LimitOrigin o) noexcept {
+  switch (o) {
+    case LimitOrigin::maker_figure:
+      return "maker's figure";
+    case LimitOrigin::learned:
+      return "learned";
+    case LimitOrigin::common_practice:
+      return "common practice";
+  }
+  return "common practice";
+}
+
+Outcome combine(std::span<const Outcome> outcomes) noexcept {
+  constexpr Outcome worst_first[] = {Outcome::fail, Outcome::marginal, Outcome::not_tested, Outcome::waived,
+                                     Outcome::pass};
+  for (const Outcome w : worst_first)
+    if (std::find(outcomes.begin(), outcomes.end(), w) != outcomes.end()) return w;
+  return Outcome::not_tested;
+}
+
+std::vector<Verdict> score_by_rule(std::span<const Measure> measures, std::span<const Limit> limits) {
+  std::vector<Verdict> out;
+  for (const Measure& m : measures) {
+    Verdict v{m, std::nullopt, Outcome::not_tested, 0, 0};
+    const Limit* best = nullptr;
+    for (const Limit& l : limits)
+      if (l.key == m.key.view() && (l.part == m.part || (l.part.empty() && best == nullptr))) best = &l;
+    if (best != nullptr) {
+      const auto d = kernel::decide(m.value, m.u, best->lower, best->upper);
+      v.limit = *best;
+      v.guard_band = d.guard_band;
+      v.false_accept_risk = d.outside_probability;
+      v.outcome = d.decision == kernel::Decision::accept ? Outcome::pass
+                  : d.decision == kernel::Decision::open ? Outcome::marginal
+                                                         : Outcome::fail;
+    }
+    out.push_back(std::move(v));
+  }
+  return out;
+}
+
+namespace {
+/// The privacy screen stands between any run-time sentence and the record.
+std::string screened_reason(const Error& e) {
+  const auto t = ShopText::screened(e.what, "reason");
+  return t ? t->str() : std::string("the reason was refused by the privacy gate");
+}
+}  // namespace
+
+Result<CheckResult> finish_result(
+    const CheckInfo& info, Result<Measured> measured, std::span<const Limit> limits,
+    const std::function<std::vector<Finding>(std::span<const Verdict>)>& diagnose) {
+  CheckResult r;
+  r.id = info.id.str();
+  r.title = info.title.str();
+  r.customer_title = info.customer_title.str();
+  if (!measured) {
+    if (measured.error().code != ErrorCode::unsupported) return std::move(measured).error();
+    r.reason = screened_reason(measured.error());
+    return r;
+  }
+  r.verdicts = score_by_rule(measured->measures, limits);
+  r.plots = std::move(measured->plots);
+  std::vector<Outcome> outcomes;
+  for (const Verdict& v : r.verdicts)
+    if (v.limit) outcomes.push_back(v.outcome);
+  for (const Limit& l : limits) {
+    if (l.key.substr(0, l.key.find('.')) != r.id) continue;
+    const bool met = std::any_of(r.verdicts.begin(), r.verdicts.end(), [&](const Verdict& v) {
+      return v.measure.key.view() == l.key && (l.part.empty() || l.part == v.measure.part);
+    });
+    if (met) continue;
+    outcomes.push_back(Outcome::not_tested);
+    if (r.reason.empty()) r.reason = "a measure that the profile limits could not be taken: " + l.key;
+  }
+  r.outcome = combine(outcomes);
+  if (r.outcome == Outcome::not_tested && r.reason.empty())
+    r.reason = "the profile sets no limit for this check";
+  r.findings = diagnose(r.verdicts);
+  return r;
+}
+
+}  // namespace hb::checks
