@@ -1,0 +1,30 @@
+/// The stand-in's own web browser: what `am start -a android.intent.action.VIEW -d URL` opens. Either a small
+/// client of the phone page that answers as a browser's script would, or a real Chromium, headless, whose
+/// camera is a rendered film of the same lens.
+/// Threads: the stand-in's io_context thread; rendering may take milliseconds.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "harness/net/asio.hpp"
+#include "tools/standin/optics/optics.hpp"
+
+namespace hb::standin {
+class Browser {
+ public:
+  virtual ~Browser() = default;
+  /// `lens_of(front, index)`: nullopt when no such camera module answers.
+  using LensOf = std::function<std::optional<Lens>(bool front, int index)>;
+  [[nodiscard]] static std::unique_ptr<Browser> builtin(net::io_context& io, LensOf lens_of);
+  /// `program`: path of a Chromium; its profile folder is temporary and removed.
+  [[nodiscard]] static std::unique_ptr<Browser> chromium(net::io_context& io, std::string program,
+                                                         LensOf lens_of);
+  virtual void open(std::string url) = 0;  ///< http://127.0.0.1:PORT/TOKEN/
+  virtual void allow() = 0;                ///< the person taps Start and Allow
+  virtual void close() = 0;
+  [[nodiscard]] virtual bool is_open() const = 0;
+};
+}  // namespace hb::standin
