@@ -1,5 +1,5 @@
 /// What a camera of the stand-in sees: the bench's chart through a lens with blur, tilt, shading, haze and
-/// sensor noise, rendered to 8-bit sRGB. Deterministic by seed. Threads: pure.
+/// sensor noise, rendered to 8-bit sRGB (IEC 61966-2-1). Deterministic by seed and frame. Threads: pure.
 ///
 /// The chart, printed 4:3, filling the frame (fractions of frame width W and height H, x right, y down):
 /// light neutral background, linear reflectance 0.72; five dark squares (linear 0.18, edge contrast 4:1 as
@@ -16,20 +16,25 @@ namespace hb::standin {
 struct Lens {
   bool present = true;
   int width = 1280, height = 960;
-  double blur_px = 0.7;     ///< Gaussian sigma at the centre of the frame
-  double tilt_px = 0;       ///< sigma added at the right edge, falling linearly to 0 at the left
+  double blur_px = 0.7;  ///< Gaussian sigma at the centre of the frame, of the whole system: the pixel's own
+                         ///< aperture (a 1 px box, variance 1/12 px^2) is inside it; never below 0.289
+  double tilt_px = 0;    ///< sigma added at the right edge, falling linearly to 0 at the left
   double corner_px = 0.15;  ///< sigma added at the corners (field curvature), growing with r^2
   double haze = 0;          ///< veiling glare: this fraction of the mean scene light added
   double shading = 0.18;    ///< light lost at the corners, symmetric
-  double noise_sd = 0.004;  ///< linear light, at full scale
-  double exposure = 0.85;   ///< background's linear value after auto exposure
+  double noise_sd =
+      0.004;               ///< linear light, at full scale; variance falls with the light to a tenth in black
+  double exposure = 0.85;  ///< background's linear value after auto exposure
   std::array<double, 3> white{1.0, 1.0, 1.0};  ///< channel gains left over after auto white balance
-  bool chart_in_view = true;                   ///< false: a plain dim wall
+  bool chart_in_view = true;                   ///< false: a plain wall at a quarter of the exposure
   std::uint64_t seed = 1;
 };
 struct Picture {
   int width = 0, height = 0;
   std::vector<std::uint8_t> rgb;
 };
+/// The local Gaussian sigma in pixels at a place of the frame (x, y in pixels from the top left corner).
+[[nodiscard]] double local_sigma_px(const Lens& lens, double x, double y) noexcept;
+/// Precondition: 16 <= width, height <= 8192; an absent lens renders as black.
 [[nodiscard]] Picture render(const Lens& lens, std::uint64_t frame);
 }  // namespace hb::standin

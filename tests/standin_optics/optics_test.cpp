@@ -1,0 +1,145 @@
+#include "tools/standin/optics/optics.hpp"
+
+#include <gtest/gtest.h>
+
+#include <chrono>
+#include <cmath>
+#include <numbers>
+
+namespace hb::standin {
+namespace {
+// sRGB decoding, IEC 61966-2-1.
+double linear(std::uint8_t code) {
+  const double e = code / 255.0;
+  return e <= 0.04045 ? e / 12.92 : std::pow((e + 0.055) / 1.055, 2.4);
+}
+double at(const Picture& p, int x, int y, int channel = 1) {
+  return linear(p.rgb[3 * (static_cast<std::size_t>(y) * p.width + x) + channel]);
+}
+double mean(const Picture& p, int x0, int y0, int n, int channel = 1) {
+  double sum = 0;
+  for (int y = y0; y < y0 + n; ++y)
+    for (int x = x0; x < x0 + n; ++x) sum += at(p, x, y, channel);
+  return sum / (n * n);
+}
+Lens clean() {
+  Lens l;
+  l.noise_sd = 0, l.corner_px = 0, l.shading = 0;
+  return l;
+}
+
+struct EdgeCase {
+  const char* name;
+  double blur_px, tilt_px;
+  double x_frac, y_frac;
+};
+class Edge : public testing::TestWithParam<EdgeCase> {};
+
+// The left edge of a square against a single Gaussian edge, exposure * (dark + (1-dark) * Phi(-d/sigma)),
+// where d is the signed distance to the edge line. 8-bit codes are worth at most 0.009 in linear light here.
+TEST_P(Edge, FollowsTheGaussianEdgeOfItsLocalSigma) {
+  const auto c = GetParam();
+  Lens l = clean();
+  l.blur_px = c.blur_px, l.tilt_px = c.tilt_px;
+  const auto p = render(l, 0);
+  const double a = 5 * std::numbers::pi / 180, half = 0.08 * l.height;
+  const double cx = c.x_frac * l.width, cy = c.y_frac * l.height;
+  int seen = 0;
+  for (int y = static_cast<int>(cy) - 30; y < static_cast<int>(cy) + 30; ++y)
+    for (int x = static_cast<int>(cx - half) - 14; x < static_cast<int>(cx - half) + 15; ++x) {
+      const double d = (x + 0.5 - cx) * std::cos(a) - (y + 0.5 - cy) * std::sin(a) + half;  // > 0 inside
+      const double inside = 0.5 * std::erfc(-d / (std::numbers::sqrt2 * local_sigma_px(l, x + 0.5, y + 0.5)));
+      EXPECT_NEAR(at(p, x, y), l.exposure * (1 + (0.18 / 0.72 - 1) * inside), 0.005) << x << "," << y;
+      ++seen;
+    }
+  EXPECT_EQ(seen, 60 * 29);
+}
+INSTANTIATE_TEST_SUITE_P(Optics, Edge,
+                         testing::Values(EdgeCase{"sharp_centre", 0.5, 0, 0.5, 0.5},
+                                         EdgeCase{"soft_centre", 2.2, 0, 0.5, 0.5},
+                                         EdgeCase{"tilted_right", 0.7, 2.2, 0.85, 0.17},
+                                         EdgeCase{"tilted_left", 0.7, 2.2, 0.15, 0.83}),
+                         [](const auto& i) { return i.param.name; });
+
+TEST(Optics, SquaresAreTurnedCounterClockwise) {
+  const auto p = render(clean(), 0);
+  const int x = 640, half = 77;
+  // Seen on the screen, the top edge of a square turned counter-clockwise rises to the right.
+  const auto top = [&](int at_x) {
+    int y = 480;
+    while (at(p, at_x, y) < 0.5) --y;
+    return y;
+  };
+  EXPECT_NEAR(top(x - half / 2) - top(x + half / 2), half * std::tan(5 * std::numbers::pi / 180), 1.5);
+}
+
+TEST(Optics, LevelsAreTheChartsAtTheExposureAsked) {
+  const auto p = render(clean(), 0);
+  EXPECT_NEAR(mean(p, 500, 300, 20), 0.85, 0.005);
+  EXPECT_NEAR(mean(p, 630, 470, 20), 0.85 * 0.25, 0.003);
+  EXPECT_NEAR(mean(p, 630, 155, 20), 0.85 * 0.02 / 0.72, 0.001);
+}
+
+TEST(Optics, HazeLiftsTheTrapByItsShareOfTheMeanLight) {
+  Lens l = clean();
+  l.haze = 0.35;
+  const auto p = render(l, 0);
+  const double area = 5 * 0.16 * 0.16 * 0.75, trap = 0.1 * 0.1 * 0.75;  // fractions of a 4:3 frame
+  const double mean_light = 0.72 - area * (0.72 - 0.18) - trap * (0.72 - 0.02), veil = 0.35 * mean_light;
+  EXPECT_NEAR(mean(p, 630, 155, 20) / mean(p, 500, 300, 20), (0.02 + veil) / (0.72 + veil), 0.003);
+}
+
+TEST(Optics, ShadingAndWhiteBalanceAreWhatTheLensSays) {
+  Lens l = clean();
+  l.shading = 0.18, l.white = {1.0, 0.97, 0.94};
+  const auto p = render(l, 0);
+  EXPECT_NEAR(mean(p, 0, 0, 8, 0), 0.85 * 0.82, 0.01);
+  EXPECT_NEAR(mean(p, 1272, 952, 8, 0), 0.85 * 0.82, 0.01);
+  const double r = mean(p, 560, 340, 16, 0);
+  EXPECT_NEAR(mean(p, 560, 340, 16, 1) / r, 0.97, 0.006);
+  EXPECT_NEAR(mean(p, 560, 340, 16, 2) / r, 0.94, 0.006);
+}
+
+TEST(Optics, NoiseGrowsWithLight) {
+  Lens l = clean();
+  l.noise_sd = 0.02, l.exposure = 0.6;
+  const auto p = render(l, 3);
+  const auto sd = [&](int x0, int y0) {
+    const double m = mean(p, x0, y0, 48);
+    double s = 0;
+    for (int y = y0; y < y0 + 48; ++y)
+      for (int x = x0; x < x0 + 48; ++x) s += (at(p, x, y) - m) * (at(p, x, y) - m);
+    return std::sqrt(s / (48 * 48 - 1));
+  };
+  EXPECT_NEAR(sd(490, 300), 0.02 * std::sqrt(0.1 + 0.9 * 0.6), 0.001);
+  EXPECT_NEAR(sd(616, 456), 0.02 * std::sqrt(0.1 + 0.9 * 0.15), 0.001);
+}
+
+TEST(Optics, TheSameSeedAndFrameGiveTheSameBytes) {
+  Lens l, other;
+  other.seed = 2;
+  EXPECT_EQ(render(l, 4).rgb, render(l, 4).rgb);
+  EXPECT_NE(render(l, 4).rgb, render(l, 5).rgb);
+  EXPECT_NE(render(l, 4).rgb, render(other, 4).rgb);
+}
+
+TEST(Optics, AWallInsteadOfTheChartIsPlainAndDim) {
+  Lens l = clean();
+  l.chart_in_view = false;
+  const auto p = render(l, 0);
+  EXPECT_NEAR(mean(p, 630, 470, 20), 0.25 * 0.85, 0.004);
+  EXPECT_NEAR(mean(p, 500, 300, 20), 0.25 * 0.85, 0.004);
+}
+
+// Not a benchmark: only that a take of a few frames never stalls a run.
+TEST(Optics, AFrameTakesMilliseconds) {
+  (void)render(Lens{}, 0);
+  const auto start = std::chrono::steady_clock::now();
+  for (std::uint64_t i = 0; i < 3; ++i) (void)render(Lens{}, i);
+  const double ms =
+      std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count() / 3;
+  RecordProperty("ms_per_frame", std::to_string(ms));
+  EXPECT_LT(ms, 400);
+}
+}  // namespace
+}  // namespace hb::standin
