@@ -66,8 +66,13 @@ struct Record {
 
 /// Lossless apart from Term identity: from_json(to_json(r)) gives a RecordView that renders the same sheet.
 [[nodiscard]] nlohmann::json to_json(const Record& r);
+/// The record's "job" member alone; the ledger keeps the same bytes.
+[[nodiscard]] nlohmann::json to_json(const Job& job);
+/// The way back for a job. Errors: as validate(), for the "job" member.
+[[nodiscard]] Result<Job> job_from_json(const nlohmann::json& job);
 
-/// A record read back from signed bytes. The texts passed the gate when it was made; they are treated as
-/// data. Schema errors: bad_format naming the JSON pointer.
+/// The schema as a whitelist, before a record is signed and after one is read back from signed bytes: every
+/// member present, none besides, types and lengths right, every text through the privacy screen again.
+/// Errors: bad_format or privacy, `where` is the JSON pointer; the offending text is never repeated.
 [[nodiscard]] Result<void> validate(const nlohmann::json& record);
 }  // namespace hb::record

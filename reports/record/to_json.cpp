@@ -1,0 +1,135 @@
+#include <array>
+#include <charconv>
+#include <cmath>
+
+#include "reports/record/record.hpp"
+
+namespace hb::record {
+namespace {
+using nlohmann::json;
+
+json text(Term t) { return json(t.str()); }
+json text(const ShopText& t) { return json(t.str()); }
+
+/// 5 significant digits: plots are for drawing, and a record travels inside a one-page sheet.
+double rounded(double v) {
+  if (!std::isfinite(v)) return v;
+  std::array<char, 32> b{};
+  const auto r = std::to_chars(b.data(), b.data() + b.size(), v, std::chars_format::scientific, 4);
+  double out = v;
+  std::from_chars(b.data(), r.ptr, out);
+  return out;
+}
+
+json measure_json(const checks::Measure& m) {
+  return {{"key", text(m.key)}, {"part", text(m.part)}, {"value", m.value},
+          {"u", m.u},           {"unit", text(m.unit)}, {"n", m.n}};
+}
+
+json verdict_json(const checks::Verdict& v) {
+  json j = measure_json(v.measure);
+  const auto bound = [](const std::optional<double>& d) { return d ? json(*d) : json(); };
+  j["outcome"] = v.limit ? text(name(v.outcome)) : json();
+  j["lower"] = v.limit ? bound(v.limit->lower) : json();
+  j["upper"] = v.limit ? bound(v.limit->upper) : json();
+  j["origin"] = v.limit ? text(name(v.limit->origin)) : json();
+  j["guard_band"] = v.guard_band;
+  j["false_accept_risk"] = v.false_accept_risk;
+  return j;
+}
+
+json finding_json(const checks::Finding& f) {
+  json evidence = json::array();
+  for (const auto& m : f.evidence) evidence.push_back(measure_json(m));
+  return {{"id", text(f.id)},
+          {"says", text(f.says)},
+          {"open_again", text(f.open_again)},
+          {"part", text(f.part)},
+          {"evidence", std::move(evidence)}};
+}
+
+json plot_json(const checks::Plot& p) {
+  json series = json::array();
+  for (const auto& s : p.series) {
+    json values = json::array();
+    for (const double v : s.values) values.push_back(rounded(v));
+    series.push_back({{"name", text(s.name)}, {"unit", text(s.unit)}, {"values", std::move(values)}});
+  }
+  return {{"kind", text(p.kind)},
+          {"part", text(p.part)},
+          {"cols", p.cols},
+          {"rows", p.rows},
+          {"series", std::move(series)}};
+}
+
+json check_json(const checks::CheckResult& c) {
+  json verdicts = json::array(), findings = json::array(), plots = json::array();
+  for (const auto& v : c.verdicts) verdicts.push_back(verdict_json(v));
+  for (const auto& f : c.findings) findings.push_back(finding_json(f));
+  for (const auto& p : c.plots) plots.push_back(plot_json(p));
+  return {{"id", c.id},
+          {"title", c.title},
+          {"customer_title", c.customer_title},
+          {"outcome", text(name(c.outcome))},
+          {"reason", c.reason},
+          {"tries", c.tries},
+          {"bench_seconds", c.bench_seconds},
+          {"verdicts", std::move(verdicts)},
+          {"findings", std::move(findings)},
+          {"plots", std::move(plots)}};
+}
+}  // namespace
+
+Term name(RunKind k) noexcept {
+  switch (k) {
+    case RunKind::intake:
+      return "intake";
+    case RunKind::release:
+      return "release";
+    case RunKind::comeback:
+      return "comeback";
+  }
+  return "release";
+}
+
+json to_json(const Job& job) {
+  json parts = json::array();
+  for (const auto& p : job.parts_fitted) parts.push_back({{"name", text(p.name)}, {"lot", text(p.lot)}});
+  return {{"id", job.id},
+          {"opened", job.opened_utc},
+          {"fault", text(job.fault)},
+          {"parts", std::move(parts)},
+          {"colour", text(job.colour_agreed)},
+          {"consent", job.consent_tests},
+          {"comeback_of", job.comeback_of},
+          {"repair", text(job.repair_kind)}};
+}
+
+json to_json(const Record& r) {
+  json checks_json = json::array();
+  for (const auto& c : r.checks) checks_json.push_back(check_json(c));
+  return {{"schema", "handback-record-1"},
+          {"run",
+           {{"id", r.run_id},
+            {"kind", text(name(r.kind))},
+            {"started", r.started_utc},
+            {"finished", r.finished_utc},
+            {"clock", text(r.clock)},
+            {"link", text(r.link)},
+            {"bench_seconds", r.bench_seconds},
+            {"software", r.software}}},
+          {"job", to_json(r.job)},
+          {"bench",
+           {{"shop", text(r.bench.shop)},
+            {"name", text(r.bench.name)},
+            {"contact", text(r.bench.contact)},
+            {"key_id", r.bench.key_id}}},
+          {"phone",
+           {{"tag", r.phone_tag},
+            {"tail", r.phone_tail},
+            {"model", text(r.model)},
+            {"profile_sha256", r.profile_sha256}}},
+          {"outcome", text(name(r.outcome))},
+          {"checks", std::move(checks_json)}};
+}
+}  // namespace hb::record
