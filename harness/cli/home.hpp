@@ -1,0 +1,56 @@
+/// The bench's folder: keys, ledger, journals, sheets, own profiles. Everything in it belongs to the shop.
+///   bench.toml                shop, bench name, contact (for sheets)
+///   keys/bench-sign.jwk       Ed25519 signing key, private, 0600
+///   keys/trusted/*.jwk        public keys that verify trusts
+///   keys/debug-link.pem       RSA key that phones are asked to allow, 0600
+///   keys/phone-tag.key        32 random bytes: HMAC key of the phone tags, 0600
+///   ledger.sqlite, runs/RUN.jsonl, sheets/RUN/, profiles/*.toml
+/// Threads: any; functions read and write files.
+#pragma once
+
+#include <filesystem>
+#include <string>
+
+#include "harness/base/encoding.hpp"
+#include "harness/base/gate.hpp"
+#include "harness/base/result.hpp"
+
+namespace hb::cli {
+namespace fs = std::filesystem;
+
+struct BenchFacts {
+  ShopText shop, name, contact;
+};
+
+class Home {
+ public:
+  explicit Home(fs::path root) : root_(std::move(root)) {}
+  /// --home, else HANDBACK_HOME, else XDG_DATA_HOME/handback, else ~/.local/share/handback.
+  [[nodiscard]] static Home choose(const std::string& option);
+  /// Makes the folders (0700). io.
+  [[nodiscard]] Result<void> prepare() const;
+  [[nodiscard]] const fs::path& root() const { return root_; }
+  [[nodiscard]] fs::path ledger() const { return root_ / "ledger.sqlite"; }
+  [[nodiscard]] fs::path signing_key() const { return root_ / "keys" / "bench-sign.jwk"; }
+  [[nodiscard]] fs::path trusted() const { return root_ / "keys" / "trusted"; }
+  [[nodiscard]] fs::path link_key() const { return root_ / "keys" / "debug-link.pem"; }
+  [[nodiscard]] fs::path runs() const { return root_ / "runs"; }
+  [[nodiscard]] fs::path sheets() const { return root_ / "sheets"; }
+  [[nodiscard]] fs::path profiles() const { return root_ / "profiles"; }
+  [[nodiscard]] Result<BenchFacts> bench() const;
+  [[nodiscard]] Result<void> set_bench(const BenchFacts& facts) const;
+  [[nodiscard]] bool has_bench() const;
+  /// Loads or makes the 32-byte tag key.
+  [[nodiscard]] Result<Bytes> tag_key() const;
+
+ private:
+  fs::path root_;
+};
+
+/// Folder of the shipped profiles: beside the program when installed, else the source tree's.
+[[nodiscard]] fs::path shipped_profiles();
+
+/// Writes a whole file through a temporary one and rename(2), after fsync: old or new, never half. io.
+[[nodiscard]] Result<void> write_file(const fs::path& file, std::string_view content, unsigned mode = 0644);
+[[nodiscard]] Result<std::string> read_file(const fs::path& file, std::size_t max_bytes = 64u << 20);
+}  // namespace hb::cli

@@ -1,0 +1,245 @@
+#include "terminal.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <boost/asio/posix/stream_descriptor.hpp>
+#include <cmath>
+#include <cstdlib>
+
+namespace hb::cli {
+using checks::Outcome;
+
+bool is_terminal(std::FILE* f) { return ::isatty(::fileno(f)) == 1; }
+bool wants_colour(std::FILE* f) { return is_terminal(f) && std::getenv("NO_COLOR") == nullptr; }
+
+std::string TerminalView::mark(Outcome o) const {
+  struct Look {
+    const char *sign, *colour;
+  };
+  const auto look = [&]() -> Look {
+    switch (o) {
+      case Outcome::pass:
+        return {"✓ pass", "32"};
+      case Outcome::marginal:
+        return {"≈ marginal", "33"};
+      case Outcome::fail:
+        return {"✗ fail", "1;31"};
+      case Outcome::not_tested:
+        return {"– not tested", "36"};
+      case Outcome::waived:
+        return {"○ waived", "36"};
+    }
+    return {"?", "0"};
+  }();
+  return colour_ ? fmt::format("\x1b[{}m{}\x1b[0m", look.colour, look.sign) : look.sign;
+}
+
+void TerminalView::erase() {
+  if (drawn_ == 0) return;
+  fmt::print(stderr, "\r\x1b[{}A\x1b[J", drawn_);
+  drawn_ = 0;
+}
+
+void TerminalView::line(const std::string& text) {
+  if (live_) erase();
+  fmt::print(stderr, "{}\n", text);
+  std::fflush(stderr);
+}
+
+void TerminalView::redraw() {
+  const auto now = std::chrono::steady_clock::now();
+  if (now - painted_ < std::chrono::milliseconds(50)) return;
+  painted_ = now;
+  erase();
+  constexpr int width = 24;
+  const int full = static_cast<int>(std::lround(fraction_ * width));
+  std::string bar;
+  for (int i = 0; i < width; ++i) bar += i < full ? "█" : "░";
+  fmt::print(stderr, "  {} {:3.0f} %  {}\n", bar, fraction_ * 100, doing_);
+  drawn_ = 1;
+  for (int r = 0; r + 1 < rows_ + 1; r += 2) {  // two cell rows a text line
+    std::string l = "     ";
+    for (int c = 0; c < cols_; ++c) {
+      const bool up = cells_[static_cast<std::size_t>(r * cols_ + c)];
+      const bool down = r + 1 < rows_ && cells_[static_cast<std::size_t>((r + 1) * cols_ + c)];
+      l += up && down ? "█" : up ? "▀" : down ? "▄" : "·";
+    }
+    fmt::print(stderr, "{}\n", l);
+    ++drawn_;
+  }
+  std::fflush(stderr);
+}
+
+void TerminalView::connecting() {
+  if (!quiet_ && !paused_) line("Connecting to the phone ...");
+}
+
+void TerminalView::owner_must_allow() {
+  line("Look at the phone: it asks whether this bench may connect. Tap Allow (the screen must be unlocked).");
+}
+
+void TerminalView::connected(std::string_view tail, Term link) {
+  if (!quiet_)
+    line(fmt::format("Connected over {}. Serial number ends in {}.", link.view(),
+                     tail.empty() ? "(not given)" : tail));
+}
+
+void TerminalView::check_starts(const checks::CheckInfo& info, std::size_t number, std::size_t of) {
+  title_ = info.title.str();
+  fraction_ = 0;
+  doing_.clear();
+  cols_ = rows_ = 0;
+  cells_.clear();
+  last_tenth_ = -1;
+  if (quiet_) return;
+  line(fmt::format("{}/{} {}", number, of, title_));
+  if (!info.caution.empty()) line(fmt::format("     Caution: {}", info.caution.view()));
+}
+
+void TerminalView::step(double fraction, Term doing) {
+  fraction_ = std::clamp(fraction, 0.0, 1.0);
+  if (quiet_) return;
+  const bool new_words = doing_ != doing.view();
+  doing_ = doing.str();
+  if (live_) return redraw();
+  const int tenth = static_cast<int>(fraction_ * 4);
+  if (new_words || tenth != last_tenth_) fmt::print(stderr, "     {:3.0f} %  {}\n", fraction_ * 100, doing_);
+  last_tenth_ = tenth;
+}
+
+void TerminalView::cell(int col, int row, int cols, int rows) {
+  if (!live_ || quiet_ || cols <= 0 || rows <= 0 || cols > 200 || rows > 400) return;
+  if (cols != cols_ || rows != rows_) {
+    cols_ = cols, rows_ = rows;
+    cells_.assign(static_cast<std::size_t>(cols * rows), false);
+  }
+  if (col >= 0 && col < cols && row >= 0 && row < rows)
+    cells_[static_cast<std::size_t>(row * cols + col)] = true;
+  redraw();
+}
+
+void TerminalView::check_ends(const checks::CheckResult& r, bool from_journal) {
+  cols_ = rows_ = 0;
+  if (quiet_) return;
+  line(fmt::format("     {}  {}{}", mark(r.outcome), r.title, from_journal ? "  (measured before)" : ""));
+  if (!r.reason.empty()) line(fmt::format("       {}", r.reason));
+  for (const auto& f : r.findings) {
+    const std::string part = f.part.empty() ? "" : " [" + f.part.str() + "]";
+    line(fmt::format("       {}{}", f.says.view(), part));
+    if (!f.open_again.empty()) line(fmt::format("       → {}", f.open_again.view()));
+  }
+  if (r.outcome == Outcome::marginal) line("       Too close to a limit to decide: test this check again.");
+}
+
+void TerminalView::paused(Term why, std::chrono::seconds waiting) {
+  paused_ = true;
+  line(fmt::format("PAUSED. {} (up to {} s; Ctrl-C keeps the run for later)", why.view(), waiting.count()));
+}
+
+void TerminalView::back() {
+  paused_ = false;
+  line("The same phone is back. Going on.");
+}
+
+void TerminalView::safety_stop(std::string_view what, std::string_view next) {
+  line(fmt::format("STOPPED FOR SAFETY: {}\n  {}", what, next));
+}
+
+// ---------------------------------------------------------------- hands
+
+namespace {
+std::string words(const checks::Ask& a) {
+  using checks::Deed;
+  const std::string part = a.part.str();
+  switch (a.deed) {
+    case Deed::leave_alone:
+      return fmt::format("Lay the phone down and touch nothing for {:.0f} s.", a.amount);
+    case Deed::sweep_panel:
+      return fmt::format(
+          "{} screen: wipe one finger over all of it, edge to edge, line by line. Then draw both diagonals, "
+          "one line across and one down, "
+          "and tap with two fingers.",
+          part.empty() ? "The" : part);
+    case Deed::fold_cycles:
+      return fmt::format("From flat: close fully, open fully, {:.0f} times, with a short stop at both ends.",
+                         a.amount);
+    case Deed::hold_at_stop:
+      if (a.amount < 1) return "Hold the phone fully closed.";
+      if (a.amount > 179) return "Hold the phone fully open, flat on the bench.";
+      return fmt::format("Hold the phone at {:.0f} degrees, against the square.", a.amount);
+    case Deed::place_on_pad:
+      return "Unplug any cable and lay the phone in the middle of the charging pad.";
+    case Deed::shift_on_pad:
+      return fmt::format("Push the phone {:.0f} mm off the middle of the pad.", a.amount);
+    case Deed::lift_from_pad:
+      return "Take the phone off the pad.";
+    case Deed::point_at_chart:
+      return fmt::format("Aim the {} camera at the chart so that the chart fills the picture. Hold still.",
+                         part);
+    case Deed::allow_on_page:
+      return "On the phone's page, tap Start and then Allow.";
+    case Deed::unfold:
+      return "Open the phone flat.";
+    case Deed::fold:
+      return "Close the phone.";
+  }
+  return "";
+}
+}  // namespace
+
+struct TerminalHands::Keys {
+  explicit Keys(net::asio::any_io_executor ex) : in(ex) {}
+  net::asio::posix::stream_descriptor in;
+  bool entered = false, ended = false;
+};
+
+TerminalHands::TerminalHands(net::asio::any_io_executor executor) : keys_(std::make_shared<Keys>(executor)) {
+  const int fd = ::dup(STDIN_FILENO);
+  if (fd < 0) {
+    keys_->ended = true;
+    return;
+  }
+  net::error_code ec;
+  keys_->in.assign(fd, ec);
+  if (ec) {
+    keys_->ended = true;
+    return;
+  }
+  auto keys = keys_;
+  net::co_spawn(
+      executor,
+      [keys]() -> net::awaitable<void> {
+        for (;;) {
+          char c[64];
+          const auto [rec, n] = co_await keys->in.async_read_some(net::asio::buffer(c), net::tuple);
+          if (rec) break;
+          if (std::find(c, c + n, '\n') != c + n) keys->entered = true;
+        }
+        keys->ended = true;
+      },
+      net::detached);
+}
+
+TerminalHands::~TerminalHands() {
+  net::error_code ec;
+  if (keys_->in.is_open()) keys_->in.close(ec);
+}
+
+net::awaitable<Result<void>> TerminalHands::begin(checks::Ask ask) {
+  if (keys_->ended)
+    co_return Error{ErrorCode::unsupported, "nobody can answer the prompts: standard input is closed", "",
+                    "Run it in a terminal, or give a fixture with --fixture."};
+  keys_->entered = false;
+  fmt::print(stderr, "  ▶ {}  [Enter when done]\n", words(ask));
+  std::fflush(stderr);
+  co_return Result<void>{};
+}
+
+net::awaitable<Result<bool>> TerminalHands::done() { co_return keys_->entered || keys_->ended; }
+net::awaitable<Result<void>> TerminalHands::enough() {
+  keys_->entered = true;
+  co_return Result<void>{};
+}
+}  // namespace hb::cli

@@ -1,0 +1,63 @@
+/// The technician's view on a terminal: live progress, prompts for hands, the closing table. Writes to
+/// stderr, so that standard output is left for results (--json). Plain lines when stderr is not a terminal.
+/// Threads: the run's strand.
+#pragma once
+
+#include <cstdio>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "harness/run/run.hpp"
+
+namespace hb::cli {
+
+class TerminalView final : public run::View {
+ public:
+  /// `quiet`: nothing but pauses and safety stops. `live`: the line may be redrawn (a terminal).
+  TerminalView(bool quiet, bool live, bool colour) : quiet_(quiet), live_(live), colour_(colour) {}
+  void connecting() override;
+  void owner_must_allow() override;
+  void connected(std::string_view tail, Term link) override;
+  void check_starts(const checks::CheckInfo& info, std::size_t number, std::size_t of) override;
+  void check_ends(const checks::CheckResult& result, bool from_journal) override;
+  void paused(Term why, std::chrono::seconds waiting) override;
+  void back() override;
+  void safety_stop(std::string_view what, std::string_view next) override;
+  void step(double fraction, Term doing) override;
+  void cell(int col, int row, int cols, int rows) override;
+
+ private:
+  void line(const std::string& text);
+  void redraw();
+  void erase();
+  [[nodiscard]] std::string mark(checks::Outcome o) const;
+
+  bool quiet_, live_, colour_;
+  bool paused_ = false;
+  std::string title_, doing_;
+  double fraction_ = 0;
+  int drawn_ = 0;  ///< lines of the live block on the screen
+  int cols_ = 0, rows_ = 0;
+  std::vector<bool> cells_;
+  std::chrono::steady_clock::time_point painted_{};
+  int last_tenth_ = -1;
+};
+
+/// Prompts on the terminal; Enter says "done". Reads standard input without blocking the run.
+class TerminalHands final : public checks::Hands {
+ public:
+  explicit TerminalHands(net::asio::any_io_executor executor);
+  ~TerminalHands() override;
+  net::awaitable<Result<void>> begin(checks::Ask ask) override;
+  net::awaitable<Result<bool>> done() override;
+  net::awaitable<Result<void>> enough() override;
+
+ private:
+  struct Keys;
+  std::shared_ptr<Keys> keys_;
+};
+
+[[nodiscard]] bool is_terminal(std::FILE* f);
+[[nodiscard]] bool wants_colour(std::FILE* f);  ///< a terminal, and NO_COLOR is not set
+}  // namespace hb::cli

@@ -1,0 +1,47 @@
+/// The journal of one run: what was captured, as numbers, one JSON line each, on disk before the next check
+/// starts. A run that was stopped (cable, cancel, power) resumes from it, and a finished one can be judged
+/// again bit for bit.
+///   line 1   {"journal":"handback-journal-1","header":{...}}
+///   others   {"check":ID,"try":N,"capture":{...},"bench_seconds":S}  or
+///   {"check":ID,"try":N,"not_tested":REASON,...} or       {"check":ID,"try":N,"safety":REASON}
+/// A last line torn by a power cut is dropped: that check runs again.
+/// Errors: io (full disk, permissions), bad_format with the line number, privacy when a text in a capture
+/// does not pass the gate (a defect of the check). Threads: one at a time; append() blocks until the data is
+/// on the disk (fdatasync).
+#pragma once
+
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <vector>
+
+#include "harness/base/result.hpp"
+
+namespace hb::run {
+
+struct JournalContents {
+  nlohmann::json header;
+  std::vector<nlohmann::json> entries;
+};
+
+class Journal {
+ public:
+  /// Makes the file (it must not exist) with mode 0600.
+  [[nodiscard]] static Result<Journal> create(std::filesystem::path file, const nlohmann::json& header);
+  /// Opens for appending after the last whole line.
+  [[nodiscard]] static Result<Journal> reopen(std::filesystem::path file);
+  [[nodiscard]] static Result<JournalContents> read(const std::filesystem::path& file);
+  [[nodiscard]] Result<void> append(const nlohmann::json& entry);
+
+  Journal(Journal&& other) noexcept;
+  Journal& operator=(Journal&&) = delete;
+  ~Journal();
+
+ private:
+  Journal(std::filesystem::path file, int fd) : file_(std::move(file)), fd_(fd) {}
+  std::filesystem::path file_;
+  int fd_;
+};
+
+/// The gate over JSON: numbers, booleans and nulls pass; every text and every name must pass the screen.
+[[nodiscard]] Result<void> screen_json(const nlohmann::json& value, const std::string& where);
+}  // namespace hb::run

@@ -1,0 +1,72 @@
+/// One run of a checklist on one phone: order, progress, pause and resume, safety stops, the journal.
+///
+/// A cable pulled at any moment pauses the run: it says so, keeps what it measured, waits for the same phone
+/// (by its keyed tag) and does the interrupted check again. Waiting too long, or the technician's cancel,
+/// ends the run as paused; the journal resumes it later. Threads: everything on the executor that
+/// run_checklist is spawned on.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <map>
+#include <memory>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "checks/check.hpp"
+#include "harness/link/link.hpp"
+#include "harness/net/clock.hpp"
+#include "profiles/profiles.hpp"
+#include "reports/record/record.hpp"
+
+namespace hb::run {
+
+/// What the person at the bench sees. All calls come from the run's strand.
+class View : public checks::Progress {
+ public:
+  virtual void connecting() = 0;
+  virtual void owner_must_allow() = 0;  ///< the phone shows its dialog
+  virtual void connected(std::string_view tail, Term link) = 0;
+  virtual void check_starts(const checks::CheckInfo& info, std::size_t number, std::size_t of) = 0;
+  virtual void check_ends(const checks::CheckResult& result, bool from_journal) = 0;
+  virtual void paused(Term why, std::chrono::seconds waiting) = 0;
+  virtual void back() = 0;
+  virtual void safety_stop(std::string_view what, std::string_view next) = 0;
+};
+
+struct Setup {
+  /// Dials the phone; called again after a lost link.
+  std::function<net::awaitable<Result<std::unique_ptr<link::Transport>>>()> connect;
+  link::BenchRsaKey key;
+  Bytes shop_key;  ///< HMAC key of the phone tags
+  profiles::Profile profile;
+  record::RunKind kind = record::RunKind::release;
+  record::Job job;
+  record::Bench bench;
+  std::string software;
+  std::shared_ptr<checks::Hands> hands;
+  std::shared_ptr<net::Clock> clock;
+  std::filesystem::path journal;  ///< made, or reopened when `resume`
+  bool resume = false;
+  bool use_page = true;
+  std::map<std::string, Term> waived;        ///< check id -> reason
+  std::set<std::string> only;                ///< retest: these checks again; the others from the journal
+  std::chrono::seconds wait_for_phone{600};  ///< wall time
+};
+
+struct Ended {
+  /// Complete record, or nullopt when the run is paused.
+  std::optional<record::Record> record;
+  std::optional<Error> why;  ///< of a pause
+};
+
+/// Errors (nothing was measured, or the journal cannot be kept): not_found, unauthorised, refused,
+/// unsupported (the phone is not the profile's model), bad_format (resuming: another profile or phone), io.
+[[nodiscard]] net::awaitable<Result<Ended>> run_checklist(Setup setup, View& view);
+
+/// Judges a journal again. Pure apart from reading the file; gives the same results bit for bit.
+[[nodiscard]] Result<std::vector<checks::CheckResult>> replay(const std::filesystem::path& journal,
+                                                              const profiles::Profile& profile);
+}  // namespace hb::run

@@ -1,0 +1,88 @@
+// The journal keeps every whole line, whatever ended the program.
+#include "harness/run/journal.hpp"
+
+#include <gtest/gtest.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+
+#include <csignal>
+#include <fstream>
+
+namespace hb::run {
+namespace {
+using nlohmann::json;
+namespace fs = std::filesystem;
+
+struct JournalFile : testing::Test {
+  fs::path file = fs::path(testing::TempDir()) / ("journal-" + std::to_string(::getpid()) + ".jsonl");
+  void SetUp() override { fs::remove(file); }
+  void TearDown() override { fs::remove(file); }
+};
+
+TEST_F(JournalFile, WhatWasAppendedIsReadBackExactly) {
+  const json capture = {{"t", {0.1, 0.2, 1.0 / 3.0}}, {"n", 3}};
+  {
+    auto j = Journal::create(file, json{{"run_id", "r"}});
+    ASSERT_TRUE(j);
+    ASSERT_TRUE(j->append({{"check", "toy"}, {"capture", capture}}));
+  }
+  struct stat st {};
+  ASSERT_EQ(::stat(file.c_str(), &st), 0);
+  EXPECT_EQ(st.st_mode & 0777, 0600u);
+  auto c = Journal::read(file);
+  ASSERT_TRUE(c);
+  ASSERT_EQ(c->entries.size(), 1u);
+  EXPECT_EQ(c->entries[0]["capture"], capture);
+  EXPECT_FALSE(Journal::create(file, json::object()));
+}
+
+TEST_F(JournalFile, ALineTornByAPowerCutIsDroppedAtEveryLength) {
+  {
+    auto j = Journal::create(file, json{{"run_id", "r"}});
+    ASSERT_TRUE(j->append({{"check", "one"}}));
+    ASSERT_TRUE(j->append({{"check", "two"}}));
+  }
+  std::string whole;
+  std::getline(std::ifstream(file), whole, '\0');
+  const auto second = whole.rfind("{\"check\":\"two\"");
+  for (std::size_t cut = second; cut < whole.size(); ++cut) {
+    std::ofstream(file, std::ios::trunc) << whole.substr(0, cut);
+    {
+      auto j = Journal::reopen(file);
+      ASSERT_TRUE(j);
+      ASSERT_TRUE(j->append({{"check", "three"}}));
+    }
+    auto c = Journal::read(file);
+    ASSERT_TRUE(c) << cut;
+    ASSERT_EQ(c->entries.size(), 2u) << cut;
+    EXPECT_EQ(c->entries[1]["check"], "three");
+  }
+}
+
+TEST_F(JournalFile, AFullDiskIsSaidAndLosesNothing) {
+  auto j = Journal::create(file, json{{"run_id", "r"}});
+  ASSERT_TRUE(j->append({{"check", "one"}}));
+  const auto size = fs::file_size(file);
+  std::signal(SIGXFSZ, SIG_IGN);
+  rlimit old{};
+  ::getrlimit(RLIMIT_FSIZE, &old);
+  const rlimit tight{size + 10, old.rlim_max};
+  ::setrlimit(RLIMIT_FSIZE, &tight);
+  const auto r = j->append({{"check", "two"}, {"capture", json::array({1, 2, 3, 4, 5, 6, 7, 8, 9})}});
+  ::setrlimit(RLIMIT_FSIZE, &old);
+  ASSERT_FALSE(r);
+  EXPECT_EQ(r.error().code, ErrorCode::io);
+  EXPECT_EQ(fs::file_size(file), size);
+  ASSERT_TRUE(j->append({{"check", "two"}}));
+  EXPECT_EQ(Journal::read(file)->entries.size(), 2u);
+}
+
+TEST_F(JournalFile, PersonalTextInACaptureIsRefused) {
+  auto j = Journal::create(file, json{{"run_id", "r"}});
+  const auto r = j->append({{"check", "toy"}, {"capture", {{"name", "ann@example.org"}}}});
+  ASSERT_FALSE(r);
+  EXPECT_EQ(r.error().code, ErrorCode::privacy);
+  EXPECT_TRUE(Journal::read(file)->entries.empty());
+}
+}  // namespace
+}  // namespace hb::run
