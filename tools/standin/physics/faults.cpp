@@ -1,0 +1,99 @@
+#include "tools/standin/physics/faults.hpp"
+
+#include <fmt/core.h>
+
+#include "harness/base/text.hpp"
+
+namespace hb::standin {
+
+const std::array<FaultInfo, kFaults>& fault_list() noexcept {
+  using F = Fault;
+  static constexpr std::array<FaultInfo, kFaults> list{{
+      {F::fold_flex_pinched, "fold-flex-pinched", true, false, "touch_grid", "fold_flex_pinched",
+       "no touch in a band of 8 mm along the fold"},
+      {F::digitizer_row_open, "digitizer-row-open", true, true, "touch_grid", "row_line_open",
+       "one row line of the digitizer is open over the full width"},
+      {F::digitizer_column_open, "digitizer-column-open", true, true, "touch_grid", "column_line_open",
+       "one column line of the digitizer is open over the full height"},
+      {F::panel_cracked, "panel-cracked", true, true, "touch_grid", "panel_damaged",
+       "a blob of 15 mm without touch"},
+      {F::ghost_touch, "ghost-touch", true, true, "touch_grid", "ghost_contacts",
+       "contacts come and go while nobody touches the panel"},
+      {F::hinge_magnet_shifted, "hinge-magnet-shifted", true, false, "hinge_sweep",
+       "sensor_or_magnet_seated_wrong", "the hinge angle reads 9 degrees too much everywhere"},
+      {F::hinge_flex_loose, "hinge-flex-loose", true, false, "hinge_sweep", "hinge_flex_loose",
+       "the hinge sensor falls silent between 85 and 105 degrees"},
+      {F::hinge_not_closing, "hinge-not-closing", true, false, "hinge_sweep", "hinge_not_closing",
+       "the hinge stops at 14 degrees on closing"},
+      {F::hinge_sensor_play, "hinge-sensor-play", true, false, "hinge_sweep", "hinge_sensor_play",
+       "the hinge sensor has 7 degrees of play between opening and closing"},
+      {F::second_pack_unplugged, "second-pack-unplugged", true, false, "batteries", "cell_not_connected",
+       "the second battery is not plugged in (any degree)"},
+      {F::battery_connector_resistive, "battery-connector-resistive", true, true, "batteries",
+       "connector_resistive", "0.20 ohm more in the connector of the first battery"},
+      {F::pack_aged, "pack-aged", true, true, "batteries", "cell_aged",
+       "the first battery holds 70 % of its design charge, with a higher resistance"},
+      {F::pack_wrong, "pack-wrong", true, true, "batteries", "cell_wrong",
+       "the first battery is another type with 60 % of the right design capacity"},
+      {F::coil_flex_open, "coil-flex-open", true, true, "wireless_charging", "coil_flex_open",
+       "the phone never couples with the charging pad (any degree)"},
+      {F::coil_flex_intermittent, "coil-flex-intermittent", true, true, "wireless_charging",
+       "coil_flex_intermittent", "charging drops out every few seconds while the phone lies still"},
+      {F::coil_misplaced, "coil-misplaced", true, true, "wireless_charging", "coil_misplaced",
+       "couples late, with 35 % of the current, and is lost on a shift of 4 mm"},
+      {F::lens_film_left_on, "lens-film-left-on", true, true, "cameras", "lens_film_left_on",
+       "protective film on the first back camera: veiling glare and mild blur"},
+      {F::camera_tilted, "camera-tilted", true, true, "cameras", "module_tilted",
+       "the first back camera is tilted: blurred towards one side"},
+      {F::camera_flex_unseated, "camera-flex-unseated", true, true, "cameras", "camera_not_seated",
+       "the first back camera does not answer (any degree)"},
+      {F::camera_soft, "camera-soft", true, true, "cameras", "module_out_of_focus",
+       "the first back camera is blurred everywhere"},
+      {F::battery_full, "battery-full", true, true, "wireless_charging", "",
+       "condition: the battery is at 100 %"},
+      {F::phone_hot, "phone-hot", true, true, "wireless_charging", "", "condition: the skin is at 47 C"},
+      {F::sensor_silent, "sensor-silent", true, false, "hinge_sweep", "",
+       "condition: nothing keeps the hinge sensor on, so it shows no events"},
+      {F::battery_frozen, "battery-frozen", true, true, "batteries", "",
+       "condition: somebody stopped the updates of the battery service"},
+      {F::fold_forced, "fold-forced", true, false, "hinge_sweep", "",
+       "condition: somebody forces the fold state"},
+      {F::sysfs_denied, "sysfs-denied", true, true, "batteries", "",
+       "condition: the shell may not read the battery gauges (combined readings only)"},
+  }};
+  return list;
+}
+
+Result<Faults> Faults::parse(const std::vector<std::string>& words, std::string_view model) {
+  Faults out;
+  for (const auto& word : words) {
+    const auto colon = word.find(':');
+    const std::string name = word.substr(0, colon);
+    double degree = 1;
+    if (colon != std::string::npos) {
+      const auto d = to_double(std::string_view(word).substr(colon + 1));
+      if (!d || *d < 0 || *d > 1)
+        return Error{ErrorCode::invalid_argument, "the degree of a fault is a number from 0 to 1",
+                     printable(word), "Write NAME:DEGREE, for example coil-misplaced:0.5"};
+      degree = *d;
+    }
+    const FaultInfo* info = nullptr;
+    std::vector<std::string> known;
+    for (const auto& f : fault_list()) {
+      known.emplace_back(f.name);
+      if (f.name == name) info = &f;
+    }
+    if (info == nullptr) {
+      const auto near = nearest(name, known);
+      return Error{ErrorCode::invalid_argument, "there is no fault of this name", printable(name),
+                   near ? fmt::format("Did you mean {}? All names: --list-faults", *near)
+                        : std::string("All names: --list-faults")};
+    }
+    if (!info->applies_to(model))
+      return Error{ErrorCode::invalid_argument, fmt::format("the {} cannot have this fault", model), name,
+                   "Which model can have which fault: --list-faults"};
+    out.degree_[static_cast<std::size_t>(info->fault)] = degree;
+  }
+  return out;
+}
+}  // namespace hb::standin

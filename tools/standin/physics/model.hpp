@@ -1,0 +1,44 @@
+/// The two invented models as data. Millimetres, pixels of the touch device, mAh, ohms. Threads: constants.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace hb::standin {
+struct PanelSpec {
+  std::string part;  ///< "inner", "outer"
+  int node = 0;      ///< /dev/input/eventN
+  int width_px = 0, height_px = 0;
+  double width_mm = 0, height_mm = 0;
+  double rate_hz = 0;
+  std::optional<double> fold_y_px;
+};
+struct CellSpec {
+  std::string supply;  ///< folder name under /sys/class/power_supply
+  double design_mah = 0;
+  double r0_ohm = 0;
+};
+struct CameraSpec {
+  std::string part;
+  bool front = false;
+  int index = 0;   ///< among those that face this way
+  int hal_id = 0;  ///< number in the camera service's own list
+};
+struct ModelSpec {
+  std::string name;  ///< "petal"
+  std::string device, product, model, display_name;
+  std::vector<PanelSpec> panels;  ///< the one used when unfolded first
+  std::vector<CellSpec> cells;
+  std::vector<CameraSpec> cameras;
+  bool hinged = false;
+  double coil_rail_w = 0;  ///< power into the battery rail when perfectly placed
+};
+
+/// "petal" or "plank"; nullptr for any other name.
+[[nodiscard]] const ModelSpec* find_model(std::string_view name);
+
+/// Open-circuit voltage of one cell at `soc` in 0..1: straight lines between eleven points; held outside.
+[[nodiscard]] double open_circuit_v(double soc) noexcept;
+}  // namespace hb::standin

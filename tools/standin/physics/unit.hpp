@@ -1,0 +1,77 @@
+/// One phone of a model: the model's figures with the spread of manufacture (by seed) and its faults, as
+/// plain numbers that the parts of the simulation read. Threads: value type.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "tools/standin/physics/faults.hpp"
+#include "tools/standin/physics/model.hpp"
+
+namespace hb::standin {
+struct CellUnit {
+  CellSpec spec;
+  bool present = true;
+  double capacity_mah = 0;     ///< true capacity
+  double design_told_mah = 0;  ///< what its gauge gives as design capacity
+  double r0_ohm = 0;           ///< with its connector
+  int cycles = 0;
+  double gauge_offset_mv = 0;
+};
+
+/// Contacts whose centre lies inside are not seen. Millimetres from the top left corner.
+struct DeadZone {
+  double left = 0, top = 0, right = 0, bottom = 0;
+  bool round = false;  ///< the ellipse that fills the rectangle
+  [[nodiscard]] bool contains(double x_mm, double y_mm) const noexcept;
+};
+struct PanelUnit {
+  PanelSpec spec;
+  std::vector<DeadZone> dead;
+  double noise_mm = 0.05;
+  double ghost_every_s = 0;  ///< 0: never
+};
+
+struct HingeUnit {
+  double offset_deg = 0;
+  double play_deg = 0.8;  ///< full width of the hysteresis
+  double noise_deg = 0.25;
+  double stop_deg = 0;                            ///< smallest angle that can be reached
+  double silent_from_deg = 0, silent_to_deg = 0;  ///< no events inside; equal: none
+  bool silent = false;
+};
+
+struct CoilUnit {
+  double rail_w = 0;
+  double misplaced_mm = 0;
+  double couple_s = 2.5;  ///< when perfectly placed
+  bool open = false;
+  double dropout_every_s = 0;  ///< 0: never
+};
+
+struct LensUnit {
+  CameraSpec spec;
+  bool present = true;
+  double blur_px = 0.7, tilt_px = 0, haze = 0, shading = 0.18;
+  std::array<double, 3> white{1, 1, 1};
+};
+
+struct Unit {
+  const ModelSpec* model = nullptr;
+  std::uint64_t seed = 1;
+  Faults faults;
+  std::vector<CellUnit> cells;
+  std::vector<PanelUnit> panels;
+  std::optional<HingeUnit> hinge;
+  CoilUnit coil;
+  std::vector<LensUnit> lenses;
+  double ambient_c = 24;
+  double start_soc = 0.6;
+  double boot_s = 5000;  ///< uptime when the simulation starts
+};
+
+[[nodiscard]] Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults);
+}  // namespace hb::standin
