@@ -1,0 +1,282 @@
+#include "harness/phone/phone.hpp"
+
+#include <sodium.h>
+
+#include <algorithm>
+
+#include "detail/commands.hpp"
+#include "detail/scan.hpp"
+#include "harness/base/text.hpp"
+#include "harness/link/packet.hpp"
+
+namespace hb::phone {
+namespace {
+using namespace detail;
+using LinkPtr = std::shared_ptr<link::Link>;
+using Wall = std::chrono::steady_clock;
+
+constexpr net::milliseconds kShort{10'000};  ///< one small file or property
+constexpr net::milliseconds kDump{20'000};   ///< dumpsys gives up on a service after 10 s by itself
+constexpr std::size_t kLargestDump = 4u << 20;
+
+Error not_offered(Term what) {
+  return {ErrorCode::unsupported, "this phone does not offer " + what.str(), "phone command",
+          "the check that needs it is not tested on this phone"};
+}
+
+/// Sends one closed command. 126 and 127: the shell has no such program (POSIX shell, 2.8.2).
+net::awaitable<Result<link::ShellOutput>> send(LinkPtr link, Command command, net::milliseconds deadline) {
+  auto r = co_await link->shell(command.text(), deadline, kLargestDump);
+  if (!r) co_return std::move(r).error();
+  if (r->exit_code == 126 || r->exit_code == 127) co_return not_offered("a program that the reading needs");
+  co_return std::move(r);
+}
+
+/// Sends and parses; only what `parse` returns survives.
+template <class T, class Parse>
+net::awaitable<Result<T>> reading(LinkPtr link, Command command, net::milliseconds deadline, Parse parse) {
+  auto r = co_await send(std::move(link), std::move(command), deadline);
+  if (!r) co_return std::move(r).error();
+  // A program that only complained did so on the other stream.
+  if (trim(r->out).empty() && !trim(r->err).empty()) co_return parse(std::string_view(r->err));
+  co_return parse(std::string_view(r->out));
+}
+
+Result<int> parse_sdk(std::string_view text) {
+  const auto n = whole_in(trim(text), 1, 999);
+  if (!n) return unreadable("system version", 1);
+  return *n;
+}
+
+Result<double> parse_uptime(std::string_view text) {
+  const auto t = uptime_line(text.substr(0, text.find('\n')));
+  if (!t) return nothing_found("uptime", text);
+  return *t;
+}
+
+bool alphanumeric(char c) {
+  return (c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z');
+}
+
+Result<Identity> identity_of(std::string_view serial, ByteView shop_key) {
+  const auto allowed = [](char c) { return c > ' ' && c < 0x7f; };
+  if (serial.empty() || serial.size() > 128 || !std::all_of(serial.begin(), serial.end(), allowed) ||
+      serial == "unknown")
+    return not_offered("a serial number");
+  Identity id;
+  id.tag = hex(ByteView(hmac_sha256(shop_key, as_bytes(serial))).first(8));
+  // Never more than half of a short serial.
+  const auto letters = static_cast<std::size_t>(std::count_if(serial.begin(), serial.end(), alphanumeric));
+  const auto keep = std::min<std::size_t>(4, letters / 2);
+  for (auto c = serial.rbegin(); c != serial.rend() && id.tail.size() < keep; ++c)
+    if (alphanumeric(*c)) id.tail.push_back(*c >= 'a' && *c <= 'z' ? static_cast<char>(*c - 'a' + 'A') : *c);
+  std::reverse(id.tail.begin(), id.tail.end());
+  return id;
+}
+
+net::awaitable<Result<Identity>> read_identity(LinkPtr link, Bytes shop_key) {
+  if (shop_key.empty())
+    co_return Error{ErrorCode::invalid_argument, "the shop's key is empty", "phone identity",
+                    "set the bench up first"};
+  auto r = co_await send(std::move(link), Command::plain(CommandId::serial), kShort);
+  if (!r) co_return std::move(r).error();
+  auto id = identity_of(trim(r->out), shop_key);
+  sodium_memzero(r->out.data(), r->out.size());
+  sodium_memzero(shop_key.data(), shop_key.size());
+  co_return id;
+}
+
+net::awaitable<Result<bool>> same_model(LinkPtr link, std::string device, std::string model) {
+  auto d = co_await send(link, Command::plain(CommandId::device), kShort);
+  if (!d) co_return std::move(d).error();
+  auto m = co_await send(link, Command::plain(CommandId::model), kShort);
+  if (!m) co_return std::move(m).error();
+  co_return trim(d->out) == device&& trim(m->out) == model;
+}
+
+net::awaitable<Result<CellReading>> read_cell(LinkPtr link, std::string supply) {
+  auto command = Command::cell(supply);
+  if (!command) co_return std::move(command).error();
+  auto r = co_await send(std::move(link), *std::move(command), kShort);
+  if (!r) co_return std::move(r).error();
+  if (r->exit_code == 3) co_return CellReading{};
+  co_return parse_cell(r->out);
+}
+
+// ---------------------------------------------------------------------------------- acting commands
+
+/// The busy loops inherit the shell's output, so a device may keep the stream open until they end: the word
+/// that they started is awaited, then the stream is left.
+net::awaitable<Result<void>> run_load(LinkPtr link, int seconds, int workers) {
+  auto command = Command::start_load(seconds, workers);
+  if (!command) co_return std::move(command).error();
+  const bool framed = link->has_feature("shell_v2");
+  auto stream = co_await link->open_stream((framed ? "shell,v2,raw:" : "shell:") + command->text(), kShort);
+  if (!stream) co_return std::move(stream).error();
+  link::ShellReader reader;
+  std::string out;
+  const auto until = Wall::now() + kShort;
+  while (out.size() < 4096) {
+    const auto left = std::chrono::ceil<net::milliseconds>(until - Wall::now());
+    auto bytes = co_await (*stream)->read(std::max(left, net::milliseconds(1)));
+    if (!bytes) co_return std::move(bytes).error();
+    if (bytes->empty()) break;
+    if (!framed) out.append(as_text(*bytes));
+    if (framed) reader.feed(*bytes);
+    for (bool more = framed; more;) {
+      auto packet = reader.next();
+      if (!packet) co_return std::move(packet).error();
+      more = packet->has_value();
+      if (more && (*packet)->id == link::ShellId::out) out.append(as_text((*packet)->data));
+    }
+    if (contains(out, "started")) break;
+  }
+  (*stream)->close();
+  if (!contains(out, "started")) co_return not_offered("a load on the battery");
+  co_return Result<void>{};
+}
+
+/// The pattern also fits the shell that carries it, which may so be ended before it answers: any exit code is
+/// well, the loops end by themselves at the latest.
+net::awaitable<Result<void>> end_load(LinkPtr link) {
+  auto r = co_await send(std::move(link), Command::plain(CommandId::stop_load), kShort);
+  if (!r) co_return std::move(r).error();
+  if (contains(r->err, "not found") || contains(r->out, "not found"))
+    co_return not_offered("an early end of the load; it ends by itself");
+  co_return Result<void>{};
+}
+
+net::awaitable<Result<void>> press_wake(LinkPtr link) {
+  auto r = co_await send(std::move(link), Command::plain(CommandId::wake), kShort);
+  if (!r) co_return std::move(r).error();
+  if (r->exit_code > 0) co_return not_offered("switching its screen on");
+  co_return Result<void>{};
+}
+
+net::awaitable<Result<void>> start_page(LinkPtr link, std::uint16_t port, std::string token) {
+  auto command = Command::open_page(port, token);
+  if (!command) co_return std::move(command).error();
+  auto r = co_await send(std::move(link), *std::move(command), kDump);
+  if (!r) co_return std::move(r).error();
+  bool starting = false, error = r->exit_code > 0;
+  for (const auto* text : {&r->out, &r->err}) {
+    LineCursor lines(*text);
+    while (const auto line = lines.next()) {
+      starting = starting || line->starts_with("Starting: Intent");
+      error = error || line->starts_with("Error") || contains(*line, "Exception");
+    }
+  }
+  if (error || !starting) co_return not_offered("a browser that may open the test page");
+  co_return Result<void>{};
+}
+
+// ---------------------------------------------------------------------------------- touch stream
+
+class LiveTouch final : public TouchStream {
+ public:
+  LiveTouch(LinkPtr link, std::unique_ptr<link::Stream> stream)
+      : link_(std::move(link)), stream_(std::move(stream)) {}
+  net::awaitable<Result<std::vector<InputEvent>>> read(net::milliseconds wait) override {
+    std::vector<InputEvent> events;
+    const auto until = Wall::now() + wait;
+    for (;;) {
+      const auto left = std::chrono::ceil<net::milliseconds>(until - Wall::now());
+      auto bytes = co_await stream_->read(std::max(left, net::milliseconds(0)));
+      if (!bytes && bytes.error().code == ErrorCode::timed_out) co_return events;
+      if (!bytes) co_return std::move(bytes).error();
+      if (bytes->empty()) co_return ended();
+      parser_.feed(as_text(*bytes), events);
+      seen_ = seen_ || !events.empty();
+      if (!events.empty() || Wall::now() >= until) co_return events;
+    }
+  }
+  std::uint64_t bad_lines() const override { return parser_.bad_lines(); }
+  void close() override { stream_->close(); }
+
+ private:
+  [[nodiscard]] Error ended() const {
+    if (!seen_) return not_offered("its touch events to the bench");
+    return {ErrorCode::link_lost, "the stream of touch events ended", "touch stream",
+            "check the cable and repeat the check"};
+  }
+  LinkPtr link_;
+  std::unique_ptr<link::Stream> stream_;
+  InputEventParser parser_;
+  bool seen_ = false;
+};
+
+net::awaitable<Result<std::unique_ptr<TouchStream>>> open_touch(LinkPtr link, int node) {
+  auto command = Command::touch(node);
+  if (!command) co_return std::move(command).error();
+  auto stream = co_await link->shell_pty(command->text(), kShort);
+  if (!stream) co_return std::move(stream).error();
+  std::unique_ptr<TouchStream> live = std::make_unique<LiveTouch>(std::move(link), *std::move(stream));
+  co_return live;
+}
+
+// ---------------------------------------------------------------------------------- the phone
+
+/// Each call hands its own share of the link to a free coroutine, so that a Phone may go while a call runs.
+class LinkedPhone final : public Phone {
+ public:
+  explicit LinkedPhone(LinkPtr link) : link_(std::move(link)) {}
+  net::awaitable<Result<Identity>> identity(Bytes key) override {
+    return read_identity(link_, std::move(key));
+  }
+  net::awaitable<Result<bool>> is_model(std::string device, std::string model) override {
+    return same_model(link_, std::move(device), std::move(model));
+  }
+  net::awaitable<Result<int>> sdk() override {
+    return reading<int>(link_, Command::plain(CommandId::sdk), kShort, parse_sdk);
+  }
+  net::awaitable<Result<double>> uptime_s() override {
+    return reading<double>(link_, Command::plain(CommandId::uptime), kShort, parse_uptime);
+  }
+  net::awaitable<Result<BatteryReading>> battery() override {
+    return reading<BatteryReading>(link_, Command::plain(CommandId::battery), kDump, parse_battery);
+  }
+  net::awaitable<Result<CellReading>> cell(std::string supply) override {
+    return read_cell(link_, std::move(supply));
+  }
+  net::awaitable<Result<void>> start_load(int seconds, int workers) override {
+    return run_load(link_, seconds, workers);
+  }
+  net::awaitable<Result<void>> stop_load() override { return end_load(link_); }
+  net::awaitable<Result<SensorReading>> sensor(int type) override {
+    return reading<SensorReading>(link_, Command::plain(CommandId::sensors), kDump,
+                                  [type](std::string_view text) { return parse_sensor_events(text, type); });
+  }
+  net::awaitable<Result<InputDevices>> input_devices() override {
+    return reading<InputDevices>(link_, Command::plain(CommandId::input_devices), kShort,
+                                 parse_input_devices);
+  }
+  net::awaitable<Result<std::unique_ptr<TouchStream>>> touch(int node) override {
+    return open_touch(link_, node);
+  }
+  net::awaitable<Result<DeviceState>> device_state() override {
+    return reading<DeviceState>(link_, Command::plain(CommandId::device_state), kDump, parse_device_state);
+  }
+  net::awaitable<Result<ThermalReading>> thermal() override {
+    return reading<ThermalReading>(link_, Command::plain(CommandId::thermal), kDump, parse_thermal);
+  }
+  net::awaitable<Result<CameraCount>> cameras() override {
+    return reading<CameraCount>(link_, Command::plain(CommandId::cameras), kDump, parse_cameras);
+  }
+  net::awaitable<Result<DisplaySize>> display_size() override {
+    return reading<DisplaySize>(link_, Command::plain(CommandId::display_size), kShort, parse_wm_size);
+  }
+  net::awaitable<Result<void>> wake() override { return press_wake(link_); }
+  net::awaitable<Result<void>> open_page(std::uint16_t port, std::string token) override {
+    return start_page(link_, port, std::move(token));
+  }
+  link::Link& link() override { return *link_; }
+
+ private:
+  LinkPtr link_;
+};
+}  // namespace
+
+std::unique_ptr<Phone> Phone::on(std::shared_ptr<link::Link> link) {
+  return std::make_unique<LinkedPhone>(std::move(link));
+}
+}  // namespace hb::phone
