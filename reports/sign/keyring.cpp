@@ -1,0 +1,75 @@
+#include <algorithm>
+#include <fstream>
+#include <iterator>
+
+#include "reports/record/utc.hpp"
+#include "reports/sign/sign.hpp"
+
+namespace hb::sign {
+namespace {
+Result<KeyRing::Entry> read_entry(const std::filesystem::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  const std::string text{std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
+  if (!in && !in.eof())
+    return Error{ErrorCode::io, "a public key cannot be read", file.string(), "Check its permissions."};
+  auto key = PublicKey::from_jwk(text);
+  if (!key) {
+    auto e = std::move(key).error();
+    e.where = file.string();
+    if (e.next.empty()) e.next = "Replace it with the public JWK of the bench.";
+    return e;
+  }
+  const auto jwk = record::parse_strict(text).value();  // from_jwk has read it
+  const auto optional_text = [&](const char* member) -> std::optional<std::string> {
+    const auto it = jwk.find(member);
+    if (it == jwk.end()) return std::string();
+    if (!it->is_string()) return std::nullopt;
+    return it->get<std::string>();
+  };
+  const auto label = optional_text("label"), revoked = optional_text("revoked_utc");
+  if (!label || !revoked || (!revoked->empty() && !record::utc_seconds(*revoked)))
+    return Error{ErrorCode::bad_format, "\"label\" or \"revoked_utc\" of a public key is not right",
+                 file.string(), "Write revoked_utc like 2026-11-25T09:30:00Z."};
+  return KeyRing::Entry{*key, *label, *revoked, true};
+}
+}  // namespace
+
+Result<KeyRing> KeyRing::load(const std::filesystem::path& folder) {
+  namespace fs = std::filesystem;
+  std::error_code ec;
+  if (!fs::is_directory(folder, ec))
+    return Error{ErrorCode::not_found, "there is no folder of public keys", folder.string(),
+                 "Name the folder that holds the *.jwk files."};
+  std::vector<fs::path> files;
+  for (fs::directory_iterator it(folder, ec), end; !ec && it != end; it.increment(ec))
+    if (it->path().extension() == ".jwk") files.push_back(it->path());
+  if (ec) return Error{ErrorCode::io, "the folder of keys cannot be read", folder.string(), ""};
+  std::sort(files.begin(), files.end());
+  KeyRing ring;
+  for (const auto& f : files) {
+    auto e = read_entry(f);
+    if (!e) return std::move(e).error();
+    ring.add(std::move(*e));
+  }
+  return ring;
+}
+
+void KeyRing::add(Entry entry) {
+  auto id = entry.key.thumbprint();
+  for (auto& [known, old] : entries_) {
+    if (known != id) continue;
+    // A key's own document must not lift a revocation or lend itself a name.
+    if (old.vouched && !entry.vouched) return;
+    if (old.vouched && entry.revoked_utc.empty()) entry.revoked_utc = old.revoked_utc;
+    old = std::move(entry);
+    return;
+  }
+  entries_.emplace_back(std::move(id), std::move(entry));
+}
+
+const KeyRing::Entry* KeyRing::find(std::string_view key_id) const noexcept {
+  for (const auto& [id, e] : entries_)
+    if (id == key_id) return &e;
+  return nullptr;
+}
+}  // namespace hb::sign

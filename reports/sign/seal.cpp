@@ -1,0 +1,133 @@
+#include "reports/sign/seal.hpp"
+
+#include "reports/record/utc.hpp"
+
+namespace hb::sign {
+namespace {
+constexpr char kBlank = '.';
+
+std::string_view word(FileKind k) { return k == FileKind::html ? "html" : "pdf"; }
+FileKind kind_of(std::string_view file) { return file.starts_with("%PDF-") ? FileKind::pdf : FileKind::html; }
+
+/// Offset behind the only occurrence of `marker`, or nothing.
+std::optional<std::size_t> after_only(std::string_view file, std::string_view marker) {
+  const auto at = file.find(marker);
+  if (at == std::string_view::npos || file.find(marker, at + 1) != std::string_view::npos)
+    return std::nullopt;
+  return at + marker.size();
+}
+
+std::optional<std::size_t> seal_at(std::string_view file) {
+  const auto at = after_only(file, kSealMarker);
+  if (!at || file.size() - *at <= kSealWidth || file[*at + kSealWidth] != ']') return std::nullopt;
+  return at;
+}
+
+std::optional<std::string_view> record_in(std::string_view file) {
+  const auto at = after_only(file, kRecordMarker);
+  if (!at) return std::nullopt;
+  const auto end = file.find(']', *at);
+  if (end == std::string_view::npos) return std::nullopt;
+  return file.substr(*at, end - *at);
+}
+
+std::string content(FileKind kind, std::string_view blank_file, std::string_view record_jws) {
+  std::string s = R"({"kind":")";
+  s += word(kind);
+  s += R"(","record_sha256":")" + hex(sha256(as_bytes(record_jws)));
+  s += R"(","schema":"handback-seal-1","sha256":")" + hex(sha256(as_bytes(blank_file))) + "\"}";
+  return s;
+}
+
+Verification say(Verification v, SealStatus status, std::string why) {
+  v.status = status;
+  v.says = std::move(why);
+  if (status == SealStatus::altered) v.record = nullptr;
+  return v;
+}
+
+Verification say(Verification v, const Error& e, std::string_view of_what) {
+  const auto status = e.code == ErrorCode::unknown_key ? SealStatus::unknown_key : SealStatus::altered;
+  return say(std::move(v), status, std::string(of_what) + ": " + e.what);
+}
+
+bool revoked_before(const std::string& revoked_utc, const nlohmann::json& record) {
+  if (revoked_utc.empty()) return false;
+  const auto revoked = record::utc_seconds(revoked_utc);
+  const auto finished = record::utc_seconds(record["run"]["finished"].get<std::string>());
+  return !revoked || !finished || *finished >= *revoked;
+}
+}  // namespace
+
+Term name(SealStatus s) noexcept {
+  switch (s) {
+    case SealStatus::authentic:
+      return "authentic";
+    case SealStatus::altered:
+      return "altered";
+    case SealStatus::unknown_key:
+      return "unknown key";
+  }
+  return "altered";
+}
+
+std::string empty_seal_slot() { return std::string(kSealMarker) + std::string(kSealWidth, kBlank) + "]"; }
+
+std::string record_slot(std::string_view record_jws) {
+  return std::string(kRecordMarker) + std::string(record_jws) + "]";
+}
+
+Result<std::string> seal(std::string file, FileKind kind, std::string_view record_jws,
+                         const SigningKey& key) {
+  const auto refuse = [](std::string what) {
+    return Error{ErrorCode::invalid_argument, std::move(what), "seal", ""};
+  };
+  const auto at = seal_at(file);
+  if (!at) return refuse("the file does not hold exactly one slot for the seal");
+  if (file.substr(*at, kSealWidth) != std::string(kSealWidth, kBlank))
+    return refuse("the slot for the seal is not empty");
+  if (kind_of(file) != kind) return refuse("the file is not of the kind that was said");
+  if (kind == FileKind::html && record_in(file) != record_jws)
+    return refuse("the page does not carry the record that it is sealed with");
+  const auto jws = make_jws(content(kind, file, record_jws), key);
+  if (jws.size() > kSealWidth)
+    return Error{ErrorCode::internal, "the seal does not fit its slot", "seal", ""};
+  file.replace(*at, jws.size(), jws);
+  return file;
+}
+
+Verification verify_sealed(std::string_view file, const KeyRing& ring, std::string_view pdf_record_jws) {
+  Verification v;
+  v.kind = kind_of(file);
+  const auto at = seal_at(file);
+  if (!at) return say(std::move(v), SealStatus::altered, "the file carries no seal, or more than one");
+  const auto found = v.kind == FileKind::html ? record_in(file) : std::optional(pdf_record_jws);
+  if (!found || found->empty())
+    return say(std::move(v), SealStatus::altered, "the record that belongs to this sheet is missing");
+  v.record_jws = std::string(*found);
+
+  auto slot = file.substr(*at, kSealWidth);
+  const auto last = slot.find_last_not_of(kBlank);
+  slot = slot.substr(0, last == std::string_view::npos ? 0 : last + 1);
+  const auto sealed = verify_jws(slot, ring);
+  if (!sealed) return say(std::move(v), sealed.error(), "the seal");
+  v.kid = sealed->kid;
+  v.label = sealed->label;
+  v.revoked_utc = sealed->revoked_utc;
+
+  std::string blank(file);
+  blank.replace(*at, kSealWidth, kSealWidth, kBlank);
+  if (sealed->payload != content(v.kind, blank, v.record_jws))
+    return say(std::move(v), SealStatus::altered, "the file was changed after it was sealed");
+  auto recorded = verify_record(v.record_jws, ring);
+  if (!recorded) return say(std::move(v), recorded.error(), "the record");
+  v.signatures_hold = true;
+  v.record = std::move(recorded->record);
+  if (!sealed->known || !recorded->signature.known)
+    return say(std::move(v), SealStatus::unknown_key, "the signatures hold, but nobody vouches for the key");
+  if (revoked_before(sealed->revoked_utc, v.record) ||
+      revoked_before(recorded->signature.revoked_utc, v.record))
+    return say(std::move(v), SealStatus::unknown_key, "the key was revoked before this run was finished");
+  return say(std::move(v), SealStatus::authentic, "");
+}
+}  // namespace hb::sign

@@ -1,0 +1,117 @@
+/// Signatures: Ed25519 keys as JWKs, and compact JWS over exactly one byte string.
+/// Sources: Ed25519, RFC 8032; OKP JWK and "EdDSA", RFC 8037; compact JWS, RFC 7515; thumbprint, RFC 7638.
+/// The verifier is strict on purpose: one algorithm, a header that holds "alg" and "kid" and nothing else and
+/// is canonical JSON, base64url in its one canonical form, "crit" refused. So any changed byte is noticed,
+/// and no second text stands for the same signature. Threads: value types; any thread.
+#pragma once
+
+#include <array>
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "harness/base/encoding.hpp"
+#include "harness/base/result.hpp"
+#include "reports/record/record.hpp"
+
+namespace hb::sign {
+
+class PublicKey {
+ public:
+  /// Errors: bad_format for any length but 32 octets.
+  [[nodiscard]] static Result<PublicKey> from_raw(ByteView octets);
+  /// Reads an OKP/Ed25519 JWK. Members besides kty, crv, x are ignored, but "d" is refused: a private key has
+  /// no business where public keys are read. Errors: bad_format, refused.
+  [[nodiscard]] static Result<PublicKey> from_jwk(std::string_view json_text);
+
+  [[nodiscard]] ByteView raw() const noexcept { return octets_; }
+  /// {"crv":"Ed25519","kty":"OKP","x":...}: canonical, the very bytes that the thumbprint is taken of.
+  [[nodiscard]] std::string jwk() const;
+  /// RFC 7638, SHA-256, base64url: 43 characters.
+  [[nodiscard]] std::string thumbprint() const;
+  /// RFC 8032 5.1.7 with the S < L check; a low-order or non-canonical key verifies nothing.
+  [[nodiscard]] bool verifies(ByteView message, ByteView signature) const noexcept;
+  friend bool operator==(const PublicKey&, const PublicKey&) = default;
+
+ private:
+  std::array<std::uint8_t, 32> octets_{};
+};
+
+/// A bench's own key. Copies share one secret, which is wiped when the last copy goes.
+class SigningKey {
+ public:
+  [[nodiscard]] static SigningKey make();
+  /// From the 32-octet seed of RFC 8032. Errors: bad_format.
+  [[nodiscard]] static Result<SigningKey> from_seed(ByteView seed);
+  /// Errors: not_found; refused when anybody but the owner may read the file, or it is no plain file;
+  /// bad_format (also when "x" does not belong to "d").
+  [[nodiscard]] static Result<SigningKey> load(const std::filesystem::path& file);
+  /// Writes the private JWK with mode 0600, flushed to the disk. Never overwrites: refused if `file` exists.
+  /// Errors: refused, io.
+  [[nodiscard]] Result<void> save(const std::filesystem::path& file) const;
+
+  [[nodiscard]] const PublicKey& public_key() const noexcept;
+  [[nodiscard]] const std::string& key_id() const noexcept;  ///< thumbprint of the public key
+  /// 64 octets.
+  [[nodiscard]] Bytes sign(ByteView message) const;
+
+ private:
+  struct Secret;
+  std::shared_ptr<const Secret> secret_;
+};
+
+/// The keys that somebody vouches for. A folder of *.jwk files, each a public JWK with optional "label"
+/// (text) and "revoked_utc" (RFC 3339): a revoked key still verifies what was signed before.
+class KeyRing {
+ public:
+  struct Entry {
+    PublicKey key;
+    std::string label;
+    std::string revoked_utc;  ///< empty: not revoked
+    bool vouched = true;      ///< false: the key came with the document itself, so it proves no origin
+  };
+  /// Errors: not_found, io, bad_format naming the file.
+  [[nodiscard]] static Result<KeyRing> load(const std::filesystem::path& folder);
+  /// A key given twice keeps the entry that is vouched for.
+  void add(Entry entry);
+  void add(const PublicKey& key, std::string label = {}) { add(Entry{key, std::move(label), {}, true}); }
+  [[nodiscard]] const Entry* find(std::string_view key_id) const noexcept;
+  [[nodiscard]] std::size_t size() const noexcept { return entries_.size(); }
+
+ private:
+  std::vector<std::pair<std::string, Entry>> entries_;
+};
+
+/// Header {"alg":"EdDSA","kid":thumbprint}, canonical JSON. Any payload bytes.
+[[nodiscard]] std::string make_jws(std::string_view payload, const SigningKey& key);
+
+/// Validates the record against its schema (record::validate), writes it canonically and signs it.
+/// Errors: those of validate() and canonical().
+[[nodiscard]] Result<std::string> sign_record(const nlohmann::json& record, const SigningKey& key);
+
+struct Verified {
+  std::string payload;  ///< exact bytes
+  std::string kid;
+  bool known = false;  ///< somebody vouches for the key (KeyRing::Entry::vouched)
+  std::string label;
+  std::string revoked_utc;  ///< of the key; empty: not revoked
+};
+/// The signature is checked before this returns. Errors: bad_format or refused (not a JWS of this kind),
+/// unknown_key (the ring does not hold the key at all: nothing could be checked), altered.
+[[nodiscard]] Result<Verified> verify_jws(std::string_view jws, const KeyRing& ring);
+/// With one key known beforehand; the header may lack "kid" (RFC 8037 appendix A.4). Returns the payload.
+[[nodiscard]] Result<std::string> verify_jws_with(std::string_view jws, const PublicKey& key);
+
+/// verify_jws, then the record inside: canonical and valid. Errors: also altered when it is not.
+struct VerifiedRecord {
+  Verified signature;
+  nlohmann::json record;
+};
+[[nodiscard]] Result<VerifiedRecord> verify_record(std::string_view jws, const KeyRing& ring);
+
+/// Payload of a JWS without any check of its signature, for indexing bytes that were verified before.
+[[nodiscard]] Result<nlohmann::json> peek(std::string_view jws);
+}  // namespace hb::sign
