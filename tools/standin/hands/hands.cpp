@@ -1,0 +1,211 @@
+#include "tools/standin/hands/hands.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "harness/base/text.hpp"
+
+namespace hb::standin {
+namespace {
+constexpr double kRowPitch_mm = 4, kSweep_mm_per_s = 300, kGuided_mm_per_s = 200;
+constexpr double kDwell_s = 0.015;   // the finger rests this long at both ends of a stroke
+constexpr double kLifted_s = 0.085;  // between two strokes
+std::int64_t to_us(double s) { return std::llround(s * 1e6); }
+
+Error cannot(ErrorCode code, std::string what, std::string_view where = {}) {
+  return Error{code, std::move(what), printable(where, 40), "See the list of deeds in the README."};
+}
+bool within(double x, double low, double high) { return x >= low && x <= high; }
+}  // namespace
+
+Hands::Hands(const Unit& unit)
+    : model_(unit.model),
+      stop_deg_(unit.hinge ? unit.hinge->stop_deg : 0),
+      from_deg_(unit.model->hinged ? 180 : 0) {}
+
+void Hands::rest(double seconds) {
+  Segment s;
+  s.lasts_us = to_us(seconds);
+  segments_.push_back(std::move(s));
+}
+
+void Hands::move_hinge(double to_deg, double seconds) {
+  Segment s;
+  s.lasts_us = to_us(seconds);
+  s.moves_hinge = true;
+  s.to_deg = std::max(to_deg, stop_deg_);
+  segments_.push_back(std::move(s));
+}
+
+void Hands::stroke(std::size_t panel, double x0, double y0, double x1, double y1, double mm_per_s) {
+  Segment s;
+  s.lasts_us = to_us(std::hypot(x1 - x0, y1 - y0) / mm_per_s + 2 * kDwell_s);
+  s.panel = panel;
+  s.strokes.push_back({0, x0, y0, x1, y1});
+  segments_.push_back(std::move(s));
+  rest(kLifted_s);
+}
+
+void Hands::then(Effect effect, double seconds, double amount, std::string part) {
+  Segment s;
+  s.lasts_us = to_us(seconds);
+  s.effect = effect;
+  s.amount = amount;
+  s.part = std::move(part);
+  segments_.push_back(std::move(s));
+}
+
+Result<void> Hands::sweep(std::string_view part) {
+  const auto& panels = model_->panels;
+  const auto it = std::find_if(panels.begin(), panels.end(), [&](const auto& p) { return p.part == part; });
+  if (it == panels.end()) return cannot(ErrorCode::invalid_argument, "there is no panel of this name", part);
+  const auto panel = static_cast<std::size_t>(it - panels.begin());
+  const double w = it->width_mm, h = it->height_mm;
+  if (model_->hinged && panel == 0 && from_deg_ < 179) move_hinge(180, 1);
+  if (model_->hinged && panel != 0 && from_deg_ > stop_deg_ + 1) move_hinge(0, 1);
+  rest(0.2);
+  const int rows = static_cast<int>(std::ceil(h / kRowPitch_mm));
+  for (int i = 0; i <= rows; ++i) {
+    const double y = h * i / rows;
+    const bool back = i % 2 != 0;
+    stroke(panel, back ? w : 0, y, back ? 0 : w, y, kSweep_mm_per_s);
+  }
+  stroke(panel, 0, 0, w, h, kGuided_mm_per_s);
+  stroke(panel, w, 0, 0, h, kGuided_mm_per_s);
+  stroke(panel, 0, 0.4 * h, w, 0.4 * h, kGuided_mm_per_s);
+  stroke(panel, 0.5 * w, 0, 0.5 * w, h, kGuided_mm_per_s);
+  Segment tap;
+  tap.lasts_us = to_us(0.2);
+  tap.panel = panel;
+  tap.strokes = {{0, 0.2 * w, 0.62 * h, 0.2 * w, 0.62 * h}, {1, 0.8 * w, 0.62 * h, 0.8 * w, 0.62 * h}};
+  segments_.push_back(std::move(tap));
+  rest(0.1);
+  return {};
+}
+
+Result<void> Hands::hinge_deed(std::string_view deed, double amount) {
+  if (!model_->hinged) return cannot(ErrorCode::unsupported, "this phone does not fold");
+  if (deed == "unfold") {
+    move_hinge(180, 1);
+  } else if (deed == "fold") {
+    move_hinge(0, 1);
+  } else if (deed == "hold_at_stop") {
+    if (!within(amount, 0, 180))
+      return cannot(ErrorCode::invalid_argument, "a stop is from 0 to 180 degrees");
+    move_hinge(amount, 0.8);
+    rest(1.5);
+  } else {
+    if (!within(amount, 1, 100)) return cannot(ErrorCode::invalid_argument, "fold cycles are from 1 to 100");
+    if (from_deg_ < 179.5) move_hinge(180, 0.8);
+    for (int i = 0; i < static_cast<int>(amount); ++i) {
+      move_hinge(0, 1.6);
+      rest(0.8);
+      move_hinge(180, 1.6);
+      rest(0.8);
+    }
+  }
+  return {};
+}
+
+Result<void> Hands::other_deed(std::string_view deed, std::string_view part, double amount) {
+  if (deed == "leave_alone") {
+    if (!within(amount, 0, 3600)) return cannot(ErrorCode::invalid_argument, "a rest is from 0 to 3600 s");
+    rest(amount);
+  } else if (deed == "place_on_pad") {
+    then(Effect::lay_on_pad, 1);
+  } else if (deed == "shift_on_pad") {
+    if (!on_pad_) return cannot(ErrorCode::invalid_argument, "the phone does not lie on the pad");
+    if (!within(std::abs(amount), 0, 100))
+      return cannot(ErrorCode::invalid_argument, "a shift is at most 100 mm");
+    then(Effect::shift, 0.5, amount);
+  } else if (deed == "lift_from_pad") {
+    then(Effect::lift, 0.5);
+  } else if (deed == "allow_on_page") {
+    then(Effect::allow, 0.3);
+  } else if (deed == "point_at_chart") {
+    const auto& all = model_->cameras;
+    if (std::none_of(all.begin(), all.end(), [&](const auto& c) { return c.part == part; }))
+      return cannot(ErrorCode::invalid_argument, "there is no camera of this name", part);
+    then(Effect::aim, 1, 0, std::string(part));
+  } else {
+    return cannot(ErrorCode::invalid_argument, "there is no deed of this name", deed);
+  }
+  return {};
+}
+
+Result<void> Hands::begin(std::string_view deed, std::string_view part, double amount, std::int64_t now_us) {
+  enough(now_us);
+  const bool keeps_still = deed == "leave_alone" || deed == "allow_on_page";
+  auto r = deed == "sweep_panel" ? sweep(part)
+           : deed == "fold_cycles" || deed == "hold_at_stop" || deed == "unfold" || deed == "fold"
+               ? hinge_deed(deed, amount)
+               : other_deed(deed, part, amount);
+  if (r && !keeps_still) chart_part_.clear();
+  return r;
+}
+
+void Hands::enough(std::int64_t now_us) {
+  advance(now_us);
+  from_deg_ = hinge_deg(now_us);
+  std::deque<Segment> rest_of_it;
+  rest_of_it.swap(segments_);
+  for (auto& s : rest_of_it) {
+    if (s.effect != Effect::lay_on_pad && s.effect != Effect::shift && s.effect != Effect::lift) continue;
+    segments_.push_back(std::move(s));
+    finish_front();
+  }
+  started_us_ = now_us;
+}
+
+void Hands::finish_front() {
+  const Segment s = std::move(segments_.front());
+  segments_.pop_front();
+  started_us_ += s.lasts_us;
+  if (s.moves_hinge) from_deg_ = s.to_deg;
+  switch (s.effect) {
+    case Effect::none:
+      break;
+    case Effect::lay_on_pad:
+      cable_ = false, on_pad_ = true, shift_mm_ = 0;
+      break;
+    case Effect::shift:
+      shift_mm_ = s.amount;
+      break;
+    case Effect::lift:
+      cable_ = true, on_pad_ = false, shift_mm_ = 0;
+      break;
+    case Effect::aim:
+      chart_part_ = s.part;
+      break;
+    case Effect::allow:
+      if (on_allow) on_allow();
+      break;
+  }
+}
+
+void Hands::advance(std::int64_t now_us) {
+  while (!segments_.empty() && started_us_ + segments_.front().lasts_us <= now_us) finish_front();
+  if (segments_.empty()) started_us_ = now_us;
+}
+
+double Hands::hinge_deg(std::int64_t t_us) const noexcept {
+  if (segments_.empty() || !segments_.front().moves_hinge) return from_deg_;
+  const Segment& s = segments_.front();
+  const double u =
+      std::clamp(static_cast<double>(t_us - started_us_) / static_cast<double>(s.lasts_us), 0.0, 1.0);
+  return from_deg_ + (s.to_deg - from_deg_) * u * u * (3 - 2 * u);
+}
+
+std::vector<Contact> Hands::contacts(std::size_t panel, std::int64_t t_us) const {
+  std::vector<Contact> out;
+  if (segments_.empty() || segments_.front().panel != panel) return out;
+  const Segment& s = segments_.front();
+  const double t = static_cast<double>(t_us - started_us_) * 1e-6 - kDwell_s;
+  const double moving_s = static_cast<double>(s.lasts_us) * 1e-6 - 2 * kDwell_s;
+  for (const Stroke& k : s.strokes) {
+    const double u = moving_s > 0 ? std::clamp(t / moving_s, 0.0, 1.0) : 0;
+    out.push_back({k.finger, k.x0 + u * (k.x1 - k.x0), k.y0 + u * (k.y1 - k.y0)});
+  }
+  return out;
+}
+}  // namespace hb::standin

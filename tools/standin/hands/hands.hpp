@@ -1,0 +1,79 @@
+/// The hands of the stand-in: deeds (checks/check.hpp names them) turned into movements over simulated time.
+/// A new deed ends the one under way, as a person does who is told something else: fingers leave the glass,
+/// the hinge stays where it is, and what was being laid down, shifted or lifted is brought to its end.
+/// Threads: a plain value type, on the stand-in's one thread.
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <functional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "harness/base/result.hpp"
+#include "tools/standin/physics/touch.hpp"
+#include "tools/standin/physics/unit.hpp"
+
+namespace hb::standin {
+class Hands {
+ public:
+  explicit Hands(const Unit& unit);
+
+  /// Starts a deed at time `now_us`. invalid_argument: no such deed or part, or an amount out of range;
+  /// unsupported: this model cannot do it.
+  [[nodiscard]] Result<void> begin(std::string_view deed, std::string_view part, double amount,
+                                   std::int64_t now_us);
+  void enough(std::int64_t now_us);
+  [[nodiscard]] bool busy() const noexcept { return !segments_.empty(); }
+
+  /// Ends what is over by `now_us`. Time never goes back.
+  void advance(std::int64_t now_us);
+  [[nodiscard]] double hinge_deg(std::int64_t t_us) const noexcept;  ///< the true angle
+  [[nodiscard]] std::vector<Contact> contacts(std::size_t panel, std::int64_t t_us) const;
+
+  [[nodiscard]] bool cable() const noexcept { return cable_; }
+  void set_cable(bool in) noexcept { cable_ = in; }
+  [[nodiscard]] bool on_pad() const noexcept { return on_pad_; }
+  [[nodiscard]] double shift_mm() const noexcept { return shift_mm_; }
+  /// The camera that has the chart in view; empty: none.
+  [[nodiscard]] const std::string& chart_part() const noexcept { return chart_part_; }
+  /// Called when the person taps Start and Allow on the phone's page.
+  std::function<void()> on_allow;
+
+ private:
+  enum class Effect { none, lay_on_pad, shift, lift, aim, allow };
+  struct Stroke {
+    int finger = 0;
+    double x0 = 0, y0 = 0, x1 = 0, y1 = 0;  // mm
+  };
+  struct Segment {
+    std::int64_t lasts_us = 0;
+    bool moves_hinge = false;
+    double to_deg = 0;
+    std::size_t panel = 0;
+    std::vector<Stroke> strokes;
+    Effect effect = Effect::none;
+    double amount = 0;
+    std::string part;
+  };
+
+  void rest(double seconds);
+  void move_hinge(double to_deg, double seconds);
+  void stroke(std::size_t panel, double x0, double y0, double x1, double y1, double mm_per_s);
+  void then(Effect effect, double seconds, double amount = 0, std::string part = {});
+  [[nodiscard]] Result<void> sweep(std::string_view part);
+  [[nodiscard]] Result<void> hinge_deed(std::string_view deed, double amount);
+  [[nodiscard]] Result<void> other_deed(std::string_view deed, std::string_view part, double amount);
+  void finish_front();
+
+  const ModelSpec* model_;
+  double stop_deg_;
+  std::deque<Segment> segments_;
+  std::int64_t started_us_ = 0;  ///< of the front segment
+  double from_deg_ = 180;        ///< angle when the front segment started
+  bool cable_ = true, on_pad_ = false;
+  double shift_mm_ = 0;
+  std::string chart_part_;
+};
+}  // namespace hb::standin
