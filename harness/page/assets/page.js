@@ -1,0 +1,250 @@
+// The phone's half of the camera check. Asks the bench for work, does one command at a time, and keeps
+// nothing: every picture buffer is overwritten after it was sent. See harness/page/README.md.
+"use strict";
+
+const settling = { frames: 12, least_ms: 700, most_ms: 6000 };
+const camera_start_ms = 12000;
+
+const $ = (id) => document.getElementById(id);
+const wait_ms = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
+const failure = (name) => Object.assign(new Error(name), { name });
+const within = (promise, ms) =>
+  Promise.race([promise, wait_ms(ms).then(() => { throw failure("TimeoutError"); })]);
+
+let tab = 0;
+let finished = false;
+
+// The person's answer, once there is one: "" or the name of what went wrong.
+const gate = {};
+function renew() {
+  gate.decided = false;
+  gate.answer = new Promise((resolve) => {
+    gate.decide = (why) => { gate.decided = true; resolve(why); };
+  });
+}
+renew();
+
+// ---------------------------------------------------------------- what the person sees
+
+function say(text, mood = "") {
+  $("status").textContent = text;
+  $("status").dataset.mood = mood;
+}
+
+function step(now) {
+  let state = "done";
+  for (const name of ["start", "allow", "take"]) {
+    if (name === now) state = "now";
+    $("step-" + name).dataset.state = state;
+    if (name === now) state = "next";
+  }
+}
+
+const reasons = {
+  NotAllowedError: "The camera was not allowed. Tap Start to be asked again, or let the bench go on without.",
+  NotReadableError: "The camera did not start. Close other apps that use it, then tap Start again.",
+  TimeoutError: "The camera took too long to answer. Tap Start to try again.",
+  Unsupported: "This browser cannot use the cameras here. The bench will note them as not tested.",
+};
+
+function finish() {
+  finished = true;
+  $("start").hidden = true;
+  $("intro").hidden = true;
+  $("steps").hidden = true;
+  $("view").hidden = true;
+  say("Finished. You can close this tab.");
+}
+
+// ---------------------------------------------------------------- talking to the bench
+
+async function post(path, body, type = "application/json") {
+  const reply = await fetch(path, { method: "POST", body, headers: { "Content-Type": type }, cache: "no-store" });
+  if (reply.status === 410) finish();
+  return reply;
+}
+
+const answer = (fields) => post("answer", JSON.stringify({ tab, ...fields }));
+
+async function hello() {
+  const reply = await post("hello", "{}");
+  if (!reply.ok) throw failure("Gone");
+  tab = (await reply.json()).tab;
+}
+
+async function listen() {
+  let seen = 0, misses = 0;
+  let work = Promise.resolve();
+  while (!finished) {
+    try {
+      const reply = await fetch(`next?tab=${tab}&seen=${seen}`, { cache: "no-store" });
+      misses = 0;
+      if (reply.status === 410) return finish();
+      if (reply.status !== 200) continue;
+      const command = await reply.json();
+      if (command.do === "stop") return finish();
+      seen = command.seq;
+      work = work.then(() => obey(command)).catch(() => {});
+    } catch {
+      if (++misses > 20) return say("The cable to the bench is loose, or the bench has finished.", "warn");
+      await wait_ms(500);
+    }
+  }
+}
+
+async function obey(command) {
+  try {
+    const refusal = await gate.answer;
+    if (refusal) throw failure(refusal);
+    const fields = command.do === "count" ? await count(command) : await take(command);
+    await answer({ seq: command.seq, ok: true, ...fields });
+  } catch (error) {
+    await answer({ seq: command.seq, ok: false, why: String(error.name) });
+  }
+}
+
+// ---------------------------------------------------------------- cameras
+
+const stop = (stream) => stream && stream.getTracks().forEach((track) => track.stop());
+
+async function ask_permission() {
+  if (!window.isSecureContext || !navigator.mediaDevices) throw failure("Unsupported");
+  let last;
+  for (const video of [{ facingMode: "environment" }, { facingMode: "user" }, true]) {
+    try {
+      return stop(await navigator.mediaDevices.getUserMedia({ video, audio: false }));
+    } catch (error) {
+      if (error.name === "NotFoundError") return;  // no camera at all: the count says so
+      if (error.name === "NotAllowedError" || error.name === "SecurityError") throw failure("NotAllowedError");
+      last = error;
+    }
+  }
+  throw last;
+}
+
+// "back", "front"; a camera that does not say where it faces counts as back. Labels stay on the phone.
+function facing_of(device) {
+  if (/front|user|selfie/i.test(device.label)) return "front";
+  if (/back|rear|environment/i.test(device.label)) return "back";
+  const modes = device.getCapabilities ? device.getCapabilities().facingMode || [] : [];
+  return modes.includes("user") ? "front" : "back";
+}
+
+async function cameras(facing) {
+  const number = (device) => Number((/\d+/.exec(device.label.replace(/camera2/i, "")) || [0])[0]);
+  const all = await navigator.mediaDevices.enumerateDevices();
+  return all.filter((d) => d.kind === "videoinput" && facing_of(d) === facing)
+    .sort((a, b) => number(a) - number(b));
+}
+
+const count = async (command) => ({ count: (await cameras(command.facing)).length });
+
+function next_frame(video) {
+  if (!video.requestVideoFrameCallback) return wait_ms(50).then(() => performance.now());
+  return within(new Promise((resolve) => video.requestVideoFrameCallback(resolve)), 4000);
+}
+
+async function settle(video) {
+  const start = performance.now();
+  for (let n = 0; ; ++n) {
+    await next_frame(video);
+    const past = performance.now() - start;
+    if (past > settling.most_ms || (n >= settling.frames && past > settling.least_ms)) return;
+  }
+}
+
+function pixels(paper, video, rgb) {
+  paper.drawImage(video, 0, 0);
+  const rgba = paper.getImageData(0, 0, paper.canvas.width, paper.canvas.height, { colorSpace: "srgb" }).data;
+  for (let from = 0, to = 0; from < rgba.length; from += 4, to += 3) {
+    rgb[to] = rgba[from];
+    rgb[to + 1] = rgba[from + 1];
+    rgb[to + 2] = rgba[from + 2];
+  }
+  rgba.fill(0);
+}
+
+async function send_frames(command, video) {
+  const width = video.videoWidth, height = video.videoHeight;
+  const canvas = document.createElement("canvas");
+  canvas.width = width;
+  canvas.height = height;
+  const paper = canvas.getContext("2d", { willReadFrequently: true, alpha: false });
+  const rgb = new Uint8Array(3 * width * height);
+  try {
+    for (let i = 0; i < command.count; ++i) {
+      const t = await next_frame(video);
+      pixels(paper, video, rgb);
+      const reply = await post(
+        `frame?tab=${tab}&seq=${command.seq}&i=${i}&w=${width}&h=${height}&t=${t.toFixed(3)}`, rgb,
+        "application/octet-stream");
+      if (!reply.ok) throw failure(reply.status === 413 ? "TooLarge" : "Gone");
+    }
+  } finally {
+    rgb.fill(0);
+    canvas.width = canvas.height = 0;
+  }
+}
+
+async function take(command) {
+  const device = (await cameras(command.facing))[command.index];
+  if (!device) throw failure("NotFoundError");
+  const video = $("video");
+  let stream;
+  say(`Looking through the ${command.facing} camera${command.index ? " " + (command.index + 1) : ""} …`);
+  try {
+    stream = await within(navigator.mediaDevices.getUserMedia({
+      audio: false,
+      video: {
+        deviceId: { exact: device.deviceId }, resizeMode: { ideal: "none" },
+        width: { ideal: command.width }, height: { ideal: command.height },
+      },
+    }), camera_start_ms);
+    video.srcObject = stream;
+    $("view").hidden = false;
+    $("intro").hidden = true;
+    await within(video.play(), camera_start_ms);
+    await settle(video);
+    await send_frames(command, video);
+    say("Pictures measured and thrown away. Waiting for the bench …");
+    return {};
+  } catch (error) {
+    say(reasons[error.name] ? "The camera did not give a picture." : "That did not work. The bench knows.", "warn");
+    throw error;
+  } finally {
+    stop(stream);
+    video.srcObject = null;
+    $("view").hidden = true;
+  }
+}
+
+// ---------------------------------------------------------------- start
+
+async function start() {
+  $("start").disabled = true;
+  step("allow");
+  say("Now tap Allow.");
+  if (gate.decided) renew();
+  try {
+    await ask_permission();
+    if (finished) return;
+    step("take");
+    $("start").hidden = true;
+    say("Ready. Point the camera at the chart.");
+    if (navigator.wakeLock) navigator.wakeLock.request("screen").catch(() => {});
+    await answer({ granted: true }).catch(() => {});
+    gate.decide("");
+  } catch (error) {
+    step("start");
+    say(reasons[error.name] || "The camera could not be opened. Tap Start to try again.", "warn");
+    $("start").disabled = error.name === "Unsupported";
+    gate.decide(error.name);
+  }
+}
+
+$("start").addEventListener("click", start);
+hello().then(() => {
+  say("Ready when you are.");
+  $("start").disabled = false;
+  return listen();
+}).catch(() => say("The bench does not answer. Look at the cable, then reload this page.", "warn"));

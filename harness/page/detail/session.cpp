@@ -1,0 +1,306 @@
+#include "detail/session.hpp"
+
+#include <fmt/format.h>
+#include <sodium.h>
+
+#include <nlohmann/json.hpp>
+
+#include "detail/assets.hpp"
+#include "harness/base/text.hpp"
+
+namespace hb::page {
+namespace {
+constexpr std::size_t kMaxConnections = 16, kAnswerLimit = 2048;
+
+Reply status(int code) {
+  Reply r;
+  r.status = code;
+  return r;
+}
+Reply json(const nlohmann::json& j) {
+  Reply r;
+  const std::string text = j.dump();
+  r.status = 200, r.type = "application/json", r.body.assign(text.begin(), text.end());
+  return r;
+}
+std::string_view type_of(std::string_view name) {
+  if (name.ends_with(".css")) return "text/css; charset=utf-8";
+  if (name.ends_with(".js")) return "text/javascript; charset=utf-8";
+  return "text/html; charset=utf-8";
+}
+
+// DOMException names of Media Capture and Streams (W3C), and the page script's own. The phone's text is
+// compared and dropped.
+Error error_of(std::string_view why) {
+  if (why == "NotAllowedError" || why == "SecurityError")
+    return {ErrorCode::refused, "the camera was not allowed on the phone", "phone page",
+            "Tap Start on the phone's page again, then Allow."};
+  if (why == "NotFoundError" || why == "OverconstrainedError")
+    return {ErrorCode::not_found, "the browser has no such camera", "phone page",
+            "Check the camera's connector if the model has this camera."};
+  if (why == "TimeoutError" || why == "AbortError")
+    return {ErrorCode::timed_out, "the camera gave no picture in time", "phone page",
+            "Try again; restart the phone if it repeats."};
+  if (why == "NotReadableError")
+    return {ErrorCode::unsupported, "the camera is listed but did not start", "phone page",
+            "Close other apps that use the camera and try again."};
+  return {ErrorCode::unsupported, "the phone's browser cannot take these pictures", "phone page",
+          "Use another browser as the phone's default, or go on without the camera check."};
+}
+}  // namespace
+
+struct Session::Target {
+  std::string_view name;  // path below /TOKEN/
+  std::uint64_t tab = 0, seq = 0, seen = 0;
+  long long i = -1, w = 0, h = 0;
+  double t = 0;
+};
+
+// ------------------------------------------------------------------ the harness's side
+
+void Session::begin(Command command) {
+  drop();
+  command_ = command;
+  ++seq_;
+  if (command.what == Command::Do::frames) frames_.resize(static_cast<std::size_t>(command.count));
+  ring();
+}
+
+void Session::drop() {
+  command_.reset();
+  for (auto& f : frames_)
+    if (f) wipe(f->rgb);
+  frames_.clear();
+  answered_ = false;
+  refusal_.reset();
+  count_ = 0;
+}
+
+Result<int> Session::outcome() const {
+  if (refusal_) return *refusal_;
+  return count_;
+}
+
+std::vector<checks::Frame> Session::take_frames() {
+  std::vector<checks::Frame> all;
+  for (auto& f : frames_)
+    if (f) all.push_back(std::move(*f));
+  frames_.clear();
+  return all;
+}
+
+void Session::stop() {
+  stopping_ = true;
+  ring();
+}
+
+void Session::end() {
+  over_ = true;
+  drop();
+  for (auto* s : streams_) s->close();
+  ring();
+}
+
+void Session::ring() {
+  for (auto* t : waiting_) t->cancel();
+}
+
+net::awaitable<bool> Session::change(std::chrono::steady_clock::time_point t) {
+  net::asio::steady_timer timer(co_await net::asio::this_coro::executor, t);
+  struct Listed {
+    std::list<net::asio::steady_timer*>& all;
+    net::asio::steady_timer* mine;
+    ~Listed() { all.remove(mine); }
+  } listed{waiting_, &timer};
+  waiting_.push_back(&timer);
+  static_cast<void>(co_await timer.async_wait(net::tuple));
+  const auto state = co_await net::asio::this_coro::cancellation_state;
+  co_return state.cancelled() == net::asio::cancellation_type::none;
+}
+
+bool Session::enter(link::Stream* stream) {
+  if (over_ || streams_.size() >= kMaxConnections) return false;
+  streams_.insert(stream);
+  return true;
+}
+void Session::leave(link::Stream* stream) { streams_.erase(stream); }
+
+// ------------------------------------------------------------------ requests
+
+std::optional<Session::Target> Session::parse(const Head& head) const {
+  const std::string_view all = head.target;
+  const auto question = all.find('?');
+  std::string_view path = all.substr(0, question);
+  const std::size_t n = token_.size();
+  if (path.size() < n + 2 || path[0] != '/' || path[n + 1] != '/' ||
+      sodium_memcmp(path.data() + 1, token_.data(), n) != 0)
+    return std::nullopt;
+  Target t;
+  t.name = path.substr(n + 2);
+  if (question == std::string_view::npos) return t;
+  for (const auto part : split(all.substr(question + 1), '&')) {
+    const auto eq = part.find('=');
+    if (eq == std::string_view::npos) return std::nullopt;
+    const auto key = part.substr(0, eq), value = part.substr(eq + 1);
+    if (key == "t") {
+      t.t = to_double(value).value_or(0);
+      continue;
+    }
+    const auto number = to_int(value);
+    if (!number || *number < 0) return std::nullopt;
+    if (key == "tab") t.tab = static_cast<std::uint64_t>(*number);
+    if (key == "seq") t.seq = static_cast<std::uint64_t>(*number);
+    if (key == "seen") t.seen = static_cast<std::uint64_t>(*number);
+    if (key == "i") t.i = *number;
+    if (key == "w") t.w = *number;
+    if (key == "h") t.h = *number;
+  }
+  return t;
+}
+
+Admission Session::admit(const Head& head) {
+  const auto t = parse(head);
+  const std::string local = fmt::format("127.0.0.1:{}", port_), named = fmt::format("localhost:{}", port_);
+  if (!t || (head.host != local && head.host != named)) return {404, 0};
+  if (!head.origin.empty() && head.origin != "http://" + head.host) return {403, 0};
+  const bool get_only = t->name.empty() || t->name == "next" || t->name == "page.js" || t->name == "page.css";
+  const bool post_only = t->name == "hello" || t->name == "answer" || t->name == "frame";
+  if (!get_only && !post_only) return {404, 0};
+  if (head.post != post_only) return {405, 0};
+  if (t->name != "frame") return {0, head.post ? kAnswerLimit : 0};
+  if (t->tab != tab_) return {410, 0};
+  const auto bytes = expected_frame_bytes(*t);
+  if (!bytes) return {409, 0};
+  if (*bytes > kBodyLimit) return {413, 0};
+  return {0, *bytes};
+}
+
+void Session::seen() { last_seen_ = std::chrono::steady_clock::now(); }
+
+net::awaitable<Reply> Session::answer(Head head, Bytes body) {
+  const auto t = parse(head);
+  if (!t) co_return status(404);
+  if (t->name == "hello") co_return hello();
+  if (t->name == "next") co_return co_await next(t->tab, t->seen);
+  if (t->name == "answer") co_return take_answer(body);
+  if (t->name == "frame") {
+    Reply r = take_frame(*t, body);
+    wipe(body);
+    co_return r;
+  }
+  for (const auto& a : assets()) {
+    if (a.name != (t->name.empty() ? "index.html" : t->name)) continue;
+    Reply r;
+    r.status = 200, r.type = type_of(a.name), r.body.assign(a.bytes.begin(), a.bytes.end());
+    co_return r;
+  }
+  co_return status(404);
+}
+
+// A page that was loaded again takes over: an older tab hears 410 and finishes.
+Reply Session::hello() {
+  if (stopping_) return status(410);
+  ++tab_;
+  granted_ = false;
+  for (auto& f : frames_)
+    if (f) wipe(f->rgb), f.reset();
+  ring();
+  return json({{"tab", tab_}});
+}
+
+net::awaitable<Reply> Session::next(std::uint64_t tab, std::uint64_t seen_seq) {
+  const auto until = std::chrono::steady_clock::now() + poll_;
+  for (;;) {
+    if (over_ || tab != tab_) co_return status(410);
+    if (stopping_) {
+      stop_heard_ = true;
+      ring();
+      co_return json({{"do", "stop"}});
+    }
+    if (command_ && !answered_ && seq_ > seen_seq) {
+      Reply r;
+      r.status = 200, r.type = "application/json", r.body = command_text();
+      co_return r;
+    }
+    if (std::chrono::steady_clock::now() >= until) co_return status(204);
+    const bool alive = co_await change(until);
+    if (!alive) co_return status(410);
+  }
+}
+
+Bytes Session::command_text() const {
+  const bool frames = command_->what == Command::Do::frames;
+  nlohmann::json j = {{"seq", seq_},
+                      {"do", frames ? "frames" : "count"},
+                      {"facing", command_->facing == checks::Facing::back ? "back" : "front"}};
+  if (frames) {
+    j["index"] = command_->index, j["count"] = command_->count;
+    j["width"] = command_->width, j["height"] = command_->height;
+  }
+  const std::string text = j.dump();
+  return {text.begin(), text.end()};
+}
+
+Reply Session::take_answer(ByteView body) {
+  const auto j = nlohmann::json::parse(body.begin(), body.end(), nullptr, false);
+  const auto number = [&](const char* key) -> std::uint64_t {
+    const auto it = j.find(key);
+    return it != j.end() && it->is_number_unsigned() ? it->get<std::uint64_t>() : 0;
+  };
+  const auto truth = [&](const char* key) {
+    const auto it = j.find(key);
+    return it != j.end() && it->is_boolean() && it->get<bool>();
+  };
+  if (!j.is_object()) return status(400);
+  if (number("tab") != tab_) return status(410);
+  if (truth("granted")) {
+    granted_ = true;
+    ring();
+    return status(204);
+  }
+  if (!command_ || answered_ || number("seq") != seq_) return status(409);
+  if (truth("ok")) {
+    if (command_->what == Command::Do::count) {
+      if (number("count") > 64) return status(400);
+      count_ = static_cast<int>(number("count"));
+    } else if (!std::all_of(frames_.begin(), frames_.end(), [](const auto& f) { return f.has_value(); })) {
+      return status(409);
+    }
+  } else {
+    const auto why = j.find("why");
+    refusal_ =
+        error_of(why != j.end() && why->is_string() ? why->get_ref<const std::string&>() : std::string());
+  }
+  answered_ = true;
+  ring();
+  return status(204);
+}
+
+// Only a frame that was asked for and has not come yet, so that memory stays bounded by the command.
+std::optional<std::size_t> Session::expected_frame_bytes(const Target& t) const {
+  if (!command_ || answered_ || t.seq != seq_ || t.i < 0 || t.i >= static_cast<long long>(frames_.size()) ||
+      frames_[static_cast<std::size_t>(t.i)])
+    return std::nullopt;
+  if (t.w < 16 || t.h < 16 || t.w > 4096 || t.h > 4096) return std::nullopt;
+  return 4 * static_cast<std::size_t>(t.w * t.h);
+}
+
+Reply Session::take_frame(const Target& t, Bytes& body) {
+  if (t.tab != tab_) return status(410);
+  const auto rgba_size = expected_frame_bytes(t);
+  if (!rgba_size) return status(409);
+  const std::size_t pixels = *rgba_size / 4;
+  if (body.size() != 3 * pixels && body.size() != *rgba_size) return status(400);
+  checks::Frame f;
+  f.width = static_cast<int>(t.w), f.height = static_cast<int>(t.h), f.t_ms = t.t;
+  if (body.size() == 3 * pixels) {
+    f.rgb = std::move(body);
+  } else {
+    f.rgb.resize(3 * pixels);
+    for (std::size_t p = 0; p < pixels; ++p) std::copy_n(&body[4 * p], 3, &f.rgb[3 * p]);
+  }
+  frames_[static_cast<std::size_t>(t.i)] = std::move(f);
+  ring();
+  return status(204);
+}
+}  // namespace hb::page

@@ -1,0 +1,82 @@
+/// One opening of the phone page: its token, the tab that holds it, the command under way and what came back.
+/// Threads: the phone's strand; no locks.
+#pragma once
+
+#include <list>
+#include <optional>
+#include <set>
+#include <vector>
+
+#include "detail/http.hpp"
+
+namespace hb::page {
+
+struct Command {
+  enum class Do { count, frames } what = Do::count;
+  checks::Facing facing = checks::Facing::back;
+  int index = 0, width = 0, height = 0, count = 0;
+};
+
+class Session final : public Site {
+ public:
+  Session(std::string token, net::milliseconds poll) : token_(std::move(token)), poll_(poll) {}
+
+  [[nodiscard]] const std::string& token() const noexcept { return token_; }
+  void set_port(std::uint16_t port) { port_ = port; }
+
+  // The harness's side.
+  [[nodiscard]] bool has_page() const noexcept { return tab_ != 0; }
+  [[nodiscard]] bool granted() const noexcept { return granted_; }
+  [[nodiscard]] std::chrono::steady_clock::time_point last_seen() const noexcept { return last_seen_; }
+  [[nodiscard]] bool busy() const noexcept { return command_.has_value(); }
+  void begin(Command command);
+  /// Forgets the command; pictures that came for it are overwritten.
+  void drop();
+  [[nodiscard]] bool answered() const noexcept { return answered_; }
+  /// The answer: a count for `count`, 0 for `frames`; once, after answered().
+  [[nodiscard]] Result<int> outcome() const;
+  [[nodiscard]] std::vector<checks::Frame> take_frames();
+  /// Tells the page that all is finished; stopped() once it has heard.
+  void stop();
+  [[nodiscard]] bool stopped() const noexcept { return stop_heard_; }
+  /// Ends every connection now.
+  void end();
+
+  /// Waits until something changed or `t` passed. False: cancelled; then the caller returns at once.
+  [[nodiscard]] net::awaitable<bool> change(std::chrono::steady_clock::time_point t);
+
+  // One connection's life.
+  [[nodiscard]] bool enter(link::Stream* stream);
+  void leave(link::Stream* stream);
+
+  // Site
+  [[nodiscard]] Admission admit(const Head& head) override;
+  [[nodiscard]] net::awaitable<Reply> answer(Head head, Bytes body) override;
+  void seen() override;
+  [[nodiscard]] bool over() const override { return over_; }
+
+ private:
+  struct Target;
+  [[nodiscard]] std::optional<Target> parse(const Head& head) const;
+  [[nodiscard]] Reply hello();
+  [[nodiscard]] net::awaitable<Reply> next(std::uint64_t tab, std::uint64_t seen);
+  [[nodiscard]] Reply take_answer(ByteView body);
+  [[nodiscard]] Reply take_frame(const Target& target, Bytes& body);
+  [[nodiscard]] std::optional<std::size_t> expected_frame_bytes(const Target& target) const;
+  [[nodiscard]] Bytes command_text() const;
+  void ring();
+
+  std::string token_;
+  net::milliseconds poll_;
+  std::uint16_t port_ = 0;
+  std::uint64_t tab_ = 0, seq_ = 0;
+  bool granted_ = false, answered_ = false, stopping_ = false, stop_heard_ = false, over_ = false;
+  std::chrono::steady_clock::time_point last_seen_{};
+  std::optional<Command> command_;
+  std::optional<Error> refusal_;
+  int count_ = 0;
+  std::vector<std::optional<checks::Frame>> frames_;
+  std::list<net::asio::steady_timer*> waiting_;
+  std::set<link::Stream*> streams_;
+};
+}  // namespace hb::page

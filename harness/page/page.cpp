@@ -1,0 +1,205 @@
+#include "harness/page/page.hpp"
+
+#include <sodium.h>
+
+#include <algorithm>
+
+#include "detail/session.hpp"
+
+namespace hb::page {
+namespace {
+using checks::Facing;
+using checks::Frame;
+using SteadyClock = std::chrono::steady_clock;
+constexpr net::milliseconds kSlice{250};  // a link that died without closing its streams is noticed this soon
+constexpr std::uint16_t kHostPort = 46080;
+
+std::string random_token() {
+  Bytes b(16);
+  randombytes_buf(b.data(), b.size());
+  return hex(b);
+}
+
+Error lost() {
+  return {ErrorCode::link_lost, "the phone went away while its page was in use", "phone page",
+          "Plug the cable in again; the run goes on from here."};
+}
+Error cancelled() { return {ErrorCode::cancelled, "stopped", "phone page", ""}; }
+Error misuse(std::string what) { return {ErrorCode::invalid_argument, std::move(what), "phone page", ""}; }
+bool fatal(const Error& e) { return e.code == ErrorCode::link_lost || e.code == ErrorCode::cancelled; }
+
+net::awaitable<void> connection(std::shared_ptr<Session> session, std::unique_ptr<link::Stream> stream,
+                                PageOptions options) {
+  link::Stream* const key = stream.get();
+  if (!session->enter(key)) {
+    stream->close();
+    co_return;
+  }
+  struct Entered {
+    Session& session;
+    link::Stream* key;
+    ~Entered() { session.leave(key); }
+  } entered{*session, key};
+  co_await serve(session, std::move(stream), options);
+}
+
+class Page final : public checks::PagePort {
+ public:
+  Page(phone::Phone& phone, PageOptions options) : phone_(phone), options_(options) {}
+  ~Page() override {
+    if (session_) session_->end();
+  }
+  Page(const Page&) = delete;
+  Page& operator=(const Page&) = delete;
+
+  net::awaitable<Result<void>> open() override {
+    if (!phone_.link().alive()) co_return lost();
+    if (session_) {
+      if (!gone()) co_return Result<void>{};
+      session_->end(), session_.reset();
+      static_cast<void>(co_await phone_.link().remove_reverse(port_, options_.forward));
+    }
+    auto session = std::make_shared<Session>(random_token(), options_.poll);
+    auto port = co_await forward(session);
+    if (!port) co_return port.error();
+    port_ = *port;
+    session->set_port(port_);
+    session_ = session;
+    auto shown = co_await show(session);
+    if (shown) co_return Result<void>{};
+    session->end(), session_.reset();
+    if (!fatal(shown.error()))
+      static_cast<void>(co_await phone_.link().remove_reverse(port_, options_.forward));
+    co_return shown.error();
+  }
+
+  net::awaitable<Result<int>> cameras(Facing facing) override {
+    Command c;
+    c.what = Command::Do::count, c.facing = facing;
+    Held held;
+    co_return co_await ask(c, held);
+  }
+
+  net::awaitable<Result<std::vector<Frame>>> frames(Facing facing, int index, int width, int height,
+                                                    int count) override {
+    const auto side = [](int v) { return v >= 16 && v <= 4096; };
+    if (index < 0 || index > 63 || !side(width) || !side(height) || count < 1 || count > 16)
+      co_return misuse("a take of frames outside what the page allows");
+    Command c;
+    c.what = Command::Do::frames, c.facing = facing, c.index = index;
+    c.width = width, c.height = height, c.count = count;
+    Held held;
+    auto done = co_await ask(c, held);
+    if (!done) co_return done.error();
+    co_return held.session->take_frames();
+  }
+
+  net::awaitable<Result<void>> close() override {
+    if (!session_) co_return Result<void>{};
+    const auto session = session_;
+    session->stop();
+    const auto until = SteadyClock::now() + net::milliseconds(1500);
+    while (session->has_page() && !gone() && !session->stopped() && phone_.link().alive() &&
+           SteadyClock::now() < until) {
+      const bool going = co_await session->change(std::min(until, SteadyClock::now() + kSlice));
+      if (!going) co_return cancelled();
+    }
+    session_.reset();
+    if (!phone_.link().alive()) {
+      session->end();
+      co_return lost();
+    }
+    auto removed = co_await phone_.link().remove_reverse(port_, options_.forward);
+    session->end();
+    co_return removed;
+  }
+
+ private:
+  // Frees the session for the next command however the coroutine ends.
+  struct Held {
+    std::shared_ptr<Session> session;
+    Held() = default;
+    ~Held() {
+      if (session) session->drop();
+    }
+    Held(const Held&) = delete;
+    Held& operator=(const Held&) = delete;
+  };
+
+  bool gone() const {
+    return session_->has_page() && SteadyClock::now() - session_->last_seen() > options_.silence;
+  }
+
+  net::awaitable<Result<std::uint16_t>> forward(std::shared_ptr<Session> session) {
+    const auto options = options_;
+    link::Link::Acceptor accept = [session, options](std::unique_ptr<link::Stream> stream) {
+      return connection(session, std::move(stream), options);
+    };
+    auto port = co_await phone_.link().reverse(options_.device_port, kHostPort, accept, options_.forward);
+    if (port || fatal(port.error()) || options_.device_port == 0) co_return port;
+    co_return co_await phone_.link().reverse(0, kHostPort, accept, options_.forward);
+  }
+
+  net::awaitable<Result<void>> show(std::shared_ptr<Session> session) {
+    auto awake = co_await phone_.wake();
+    if (!awake && fatal(awake.error())) co_return awake.error();
+    auto opened = co_await phone_.open_page(port_, session->token());
+    if (!opened) co_return opened.error();
+    const auto until = SteadyClock::now() + options_.hello;
+    while (!session->has_page()) {
+      if (!phone_.link().alive()) co_return lost();
+      if (SteadyClock::now() >= until)
+        co_return Error{ErrorCode::timed_out, "the phone's browser did not open the page", "phone page",
+                        "Unlock the phone, close what lies over its browser, and try again."};
+      const bool going = co_await session->change(std::min(until, SteadyClock::now() + kSlice));
+      if (!going) co_return cancelled();
+    }
+    co_return Result<void>{};
+  }
+
+  // `held` belongs to the caller's frame, which outlives this one.
+  net::awaitable<Result<int>> ask(Command command, Held& held) {
+    if (!phone_.link().alive()) co_return lost();
+    if (!session_) co_return misuse("the phone page is not open");
+    if (session_->busy()) co_return misuse("the phone page is busy with another command");
+    const auto session = session_;
+    held.session = session;
+    session->begin(command);
+    const auto work = options_.answer + net::milliseconds(10000) * command.count;
+    bool granted = session->granted();
+    auto until = SteadyClock::now() + (granted ? work : options_.person + work);
+    while (!session->answered()) {
+      if (!phone_.link().alive()) co_return lost();
+      if (session->over()) co_return cancelled();
+      if (!granted && session->granted()) granted = true, until = SteadyClock::now() + work;
+      if (SteadyClock::now() >= until) co_return late(granted);
+      if (gone_for(*session))
+        co_return Error{ErrorCode::timed_out, "the page was closed on the phone", "phone page",
+                        "Try again; the page is opened anew."};
+      const bool going = co_await session->change(std::min(until, SteadyClock::now() + kSlice));
+      if (!going) co_return cancelled();
+    }
+    co_return session->outcome();
+  }
+
+  bool gone_for(const Session& s) const { return SteadyClock::now() - s.last_seen() > options_.silence; }
+
+  static Error late(bool granted) {
+    if (granted)
+      return {ErrorCode::timed_out, "the phone page did not answer in time", "phone page",
+              "Try again; keep the page in front on the phone."};
+    return {ErrorCode::timed_out, "nobody allowed the camera on the phone", "phone page",
+            "Tap Start on the phone's page, then Allow."};
+  }
+
+  phone::Phone& phone_;
+  PageOptions options_;
+  std::shared_ptr<Session> session_;
+  std::uint16_t port_ = 0;
+};
+}  // namespace
+
+std::unique_ptr<checks::PagePort> make_page(phone::Phone& phone, PageOptions options) {
+  return std::make_unique<Page>(phone, options);
+}
+}  // namespace hb::page

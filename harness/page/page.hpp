@@ -1,0 +1,43 @@
+/// The phone page: a small web page that the harness serves to the phone's own browser through a reverse
+/// forward of the debug link, so that cameras can be judged with nothing installed. No socket of ours is
+/// opened: HTTP/1.1 is spoken on the link's streams. Pictures live in memory, are handed over once, and every
+/// buffer they passed through is overwritten; nothing is written to disk.
+///
+/// The page is served at http://127.0.0.1:DEVICE_PORT/TOKEN/ with a fresh 128-bit token; every other path is
+/// 404. Loopback is a secure context (W3C Secure Contexts, section 3.1), so the camera may be asked for.
+/// The protocol between page and harness is described in harness/page/README.md.
+///
+/// Threads: the phone's strand. Deadlines: wall time, see PageOptions; every call honours cancellation.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+
+#include "checks/check.hpp"
+#include "harness/phone/phone.hpp"
+
+namespace hb::page {
+
+struct PageOptions {
+  /// Fixed, because a browser keeps a permission per origin, and the port is part of it. When it is taken
+  /// the phone chooses one.
+  std::uint16_t device_port = 46080;
+  net::milliseconds forward{5000};       ///< making and removing the reverse forward
+  net::milliseconds hello{30000};        ///< the browser starts and loads the page
+  net::milliseconds person{120000};      ///< the person taps Start and Allow
+  net::milliseconds answer{20000};       ///< one command after that, and 10 s more for each frame
+  net::milliseconds silence{20000};      ///< no request from the page for so long: it was closed
+  net::milliseconds poll{8000};          ///< how long a request for work is held open
+  net::milliseconds request_head{5000};  ///< a request's first byte to its blank line
+  net::milliseconds request_body{20000};
+  net::milliseconds idle{60000};  ///< a kept connection without a request
+};
+
+/// `phone` outlives the port. Errors of its calls, besides those in checks/check.hpp: link_lost, cancelled;
+/// timed_out (page never opened, closed on the phone, or the person did nothing); invalid_argument (not
+/// open; more than 16 frames, or sides outside 16..4096). frames() gives the camera's own pixels, never
+/// scaled ones; a browser that turns pictures with the phone may swap width and height.
+/// After close() the port can be opened again. Destruction without close() leaves the forward to the link's
+/// end.
+[[nodiscard]] std::unique_ptr<checks::PagePort> make_page(phone::Phone& phone, PageOptions options = {});
+}  // namespace hb::page
