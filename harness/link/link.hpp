@@ -39,11 +39,21 @@ class Transport {
                                                                              std::uint16_t port,
                                                                              net::milliseconds deadline);
 /// The first phone whose interface is 0xFF/0x42/0x01, or the one with this USB serial (compared in memory
-/// only). not_found, refused (permission: names the udev rule; busy: another debug-link server holds it).
+/// only). Does not wait for one to be plugged in: not_found at once. refused (permission: names the udev
+/// rule; busy: another debug-link server holds it). Opening blocks for a few milliseconds.
 [[nodiscard]] net::awaitable<Result<std::unique_ptr<Transport>>> connect_usb(
     std::optional<std::string> serial, net::milliseconds deadline);
 
+/// Phones on USB that offer the debug interface: how many, and how many of them this user may open. Looks
+/// at descriptors only; no serial is read. unsupported: this computer gives no USB access at all.
+struct UsbCount {
+  int phones = 0, accessible = 0;
+};
+[[nodiscard]] Result<UsbCount> list_usb();
+
 /// The bench's RSA-2048 key for AUTH. Loaded from `file`, made on first use with mode 0600 (PEM, PKCS#8).
+/// Errors: refused (other users can read the file), bad_format (not such a key), io. Making it is safe
+/// against a power cut and against a second program that starts at the same time.
 class BenchRsaKey {
  public:
   [[nodiscard]] static Result<BenchRsaKey> load_or_make(const std::filesystem::path& file);
@@ -66,14 +76,18 @@ struct LinkOptions {
   net::milliseconds handshake{10000};
   net::milliseconds authorise{60000};          ///< how long the owner may look at the dialog
   std::function<void()> on_waiting_for_owner;  ///< called once when the phone shows its dialog
+  bool delayed_ack = true;  ///< offer delayed acknowledgement: more than one packet in flight a stream
 };
 
-/// One open stream. Bytes are delivered in order. Destroying it closes it.
+/// One open stream. Bytes are delivered in order. Destroying it closes it. One read and one write at a time
+/// (a second one is `internal`). A read that timed out or was cancelled has lost nothing: read again. A write
+/// that did not succeed may have sent a part.
 class Stream {
  public:
   virtual ~Stream() = default;
   /// Next bytes; an empty value is the orderly end. link_lost, timed_out, cancelled.
   [[nodiscard]] virtual net::awaitable<Result<Bytes>> read(net::milliseconds deadline) = 0;
+  /// Returns when the last piece is on its way. refused: the phone closed the stream.
   [[nodiscard]] virtual net::awaitable<Result<void>> write(Bytes data, net::milliseconds deadline) = 0;
   virtual void close() = 0;
 };
@@ -105,7 +119,7 @@ class Link : public std::enable_shared_from_this<Link> {
                                                                   net::milliseconds deadline,
                                                                   std::size_t max_output = 2u << 20) = 0;
   /// A shell,v2,pty stream with the shell-protocol framing removed: read() gives stdout text as it comes,
-  /// the orderly end is the exit. For live event streams.
+  /// the orderly end is the exit. For live event streams. unsupported without shell_v2.
   [[nodiscard]] virtual net::awaitable<Result<std::unique_ptr<Stream>>> shell_pty(
       std::string command, net::milliseconds deadline) = 0;
 
@@ -113,6 +127,8 @@ class Link : public std::enable_shared_from_this<Link> {
   /// reverse:forward:tcp:DEVICE_PORT;tcp:HOST_PORT. Every connection that the phone then opens to exactly
   /// "tcp:HOST_PORT" is handed to `on_connection` as a stream (no socket of ours is opened); any other
   /// destination is refused. device_port 0: the phone chooses. Returns the device port.
+  /// invalid_argument: host_port is 0 or has a forward already. The acceptor is kept until the forward is
+  /// removed or the link ends; its coroutine may run longer and ends when its stream does.
   [[nodiscard]] virtual net::awaitable<Result<std::uint16_t>> reverse(std::uint16_t device_port,
                                                                       std::uint16_t host_port,
                                                                       Acceptor on_connection,

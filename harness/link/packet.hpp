@@ -32,8 +32,11 @@ class PacketReader {
   }
   void feed(ByteView bytes);
   /// A packet, nullopt when more bytes are needed, or bad_format with the byte offset in the stream (wrong
-  /// magic, length above the maximum, wrong checksum). After an error the reader stays in error.
+  /// magic, length above the maximum, wrong checksum). After an error the reader stays in error and keeps
+  /// nothing more. The checksum is looked at only while the version asks for it.
   [[nodiscard]] Result<std::optional<Packet>> next();
+  /// Offset in the stream of the packet that next() will look at.
+  [[nodiscard]] std::uint64_t offset() const noexcept { return offset_; }
 
  private:
   std::uint32_t max_payload_;
@@ -51,6 +54,9 @@ struct ShellPacket {
   Bytes data;
 };
 [[nodiscard]] Bytes encode_shell(ShellId id, ByteView data);
+
+/// Feeds on any cut of a command's stream. next(): as PacketReader's; bad_format for an unknown id or a
+/// packet above `max_packet`.
 class ShellReader {
  public:
   explicit ShellReader(std::size_t max_packet = 1u << 20) : max_packet_(max_packet) {}
@@ -61,5 +67,7 @@ class ShellReader {
   std::size_t max_packet_;
   Bytes buffer_;
   std::size_t taken_ = 0;
+  std::uint64_t offset_ = 0;
+  bool broken_ = false;
 };
 }  // namespace hb::link
