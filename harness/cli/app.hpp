@@ -1,0 +1,52 @@
+// Private to harness/cli: what the subcommands share.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <functional>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "harness/net/asio.hpp"
+#include "home.hpp"
+
+namespace hb::cli {
+
+/// Exit codes, also in README.md.
+enum Exit : int {
+  kPass = 0,        ///< done; a run: every check passed
+  kFail = 1,        ///< a run: a check failed; verify: not authentic
+  kUsage = 2,       ///< wrong arguments, bad input, an error named on stderr
+  kIncomplete = 3,  ///< a run: nothing failed, but something is marginal or not tested
+  kPaused = 4       ///< a run was stopped and can be resumed
+};
+
+struct App {
+  std::string home_option;
+  bool json = false;
+  bool quiet = false;
+  std::string self;  ///< argv[0]'s folder, to find the stand-in
+  [[nodiscard]] Home home() const { return Home::choose(home_option); }
+};
+
+/// Prints the error (stderr; as JSON on stdout with --json) and gives kUsage.
+int report(const App& app, const Error& e);
+
+/// Runs a coroutine to its end on one thread. The first SIGINT or SIGTERM cancels it; a second one kills.
+int run_async(std::function<net::awaitable<int>()> main);
+
+/// Each adds its subcommand and stores what to do in `action`.
+using Action = std::function<int()>;
+void add_demo(CLI::App& cli, App& app, Action& action);
+void add_bench(CLI::App& cli, App& app, Action& action);
+void add_intake(CLI::App& cli, App& app, Action& action);
+void add_run(CLI::App& cli, App& app, Action& action);
+void add_sheet(CLI::App& cli, App& app, Action& action);
+void add_verify(CLI::App& cli, App& app, Action& action);
+void add_ledger(CLI::App& cli, App& app, Action& action);
+void add_comebacks(CLI::App& cli, App& app, Action& action);
+void add_profile(CLI::App& cli, App& app, Action& action);
+void add_phones(CLI::App& cli, App& app, Action& action);
+void add_setup(CLI::App& cli, App& app, Action& action);
+
+inline constexpr const char* kSoftware = "handback " HB_VERSION;
+}  // namespace hb::cli

@@ -1,0 +1,77 @@
+#include <fmt/format.h>
+
+#include "app.hpp"
+#include "documents.hpp"
+
+namespace hb::cli {
+namespace {
+using nlohmann::json;
+
+int init(const App& app, const std::string& shop, const std::string& name, const std::string& contact) {
+  const Home home = app.home();
+  if (auto r = home.prepare(); !r) return report(app, r.error());
+  BenchFacts b;
+  for (auto [text, field, into] :
+       {std::tuple<const std::string&, const char*, ShopText*>{shop, "--shop", &b.shop},
+        {name, "--name", &b.name}}) {
+    auto t = ShopText::screened(text, field, 80);
+    if (!t) return report(app, t.error());
+    *into = *t;
+  }
+  // The contact is printed for customers: a shop's own telephone number or address is its own to publish.
+  auto c = ShopText::screened(contact, "--contact", 120);
+  if (!c)
+    return report(app, {c.error().code, c.error().what, "--contact",
+                        "Give a street address or opening hours; the sheet is handed over in person, and "
+                        "numbers are refused everywhere."});
+  b.contact = *c;
+  if (auto r = home.set_bench(b); !r) return report(app, r.error());
+  auto key = bench_key(home);
+  if (!key) return report(app, key.error());
+  if (app.json)
+    fmt::print("{}\n", json{{"home", home.root().string()}, {"key_id", key->key_id()}}.dump(2));
+  else
+    fmt::print(
+        "Bench '{}' of '{}' is ready in {}\nIts public key: {}\nKeep a copy of the folder {} in a safe "
+        "place.\n",
+        b.name.str(), b.shop.str(), home.root().string(),
+        (home.trusted() / (key->key_id() + ".jwk")).string(), (home.root() / "keys").string());
+  return kPass;
+}
+
+int show(const App& app) {
+  const Home home = app.home();
+  auto b = home.bench();
+  if (!b) return report(app, b.error());
+  auto key = bench_key(home);
+  if (!key) return report(app, key.error());
+  if (app.json)
+    fmt::print("{}\n", json{{"home", home.root().string()},
+                            {"shop", b->shop.str()},
+                            {"name", b->name.str()},
+                            {"contact", b->contact.str()},
+                            {"key_id", key->key_id()}}
+                           .dump(2));
+  else
+    fmt::print("Shop     {}\nBench    {}\nContact  {}\nKey id   {}\nFolder   {}\n", b->shop.str(),
+               b->name.str(), b->contact.str(), key->key_id(), home.root().string());
+  return kPass;
+}
+}  // namespace
+
+void add_bench(CLI::App& cli, App& app, Action& action) {
+  auto* sub = cli.add_subcommand("bench", "this workstation: its name, key and folder");
+  auto* i = sub->add_subcommand("init", "name the bench and make its keys");
+  auto shop = std::make_shared<std::string>(), name = std::make_shared<std::string>("bench 1"),
+       contact = std::make_shared<std::string>();
+  i->add_option("--shop", *shop, "shop's name, as printed on sheets")->required();
+  i->add_option("--name", *name, "this bench's name")->capture_default_str();
+  i->add_option("--contact", *contact, "where customers find you")->required();
+  i->callback([&app, &action, shop, name, contact] {
+    action = [&app, shop, name, contact] { return init(app, *shop, *name, *contact); };
+  });
+  sub->callback([&app, &action, i] {
+    if (i->count() == 0) action = [&app] { return show(app); };
+  });
+}
+}  // namespace hb::cli

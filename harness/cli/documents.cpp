@@ -1,0 +1,106 @@
+#include "documents.hpp"
+
+#include "reports/sign/seal.hpp"
+#include "reports/sign/summary.hpp"
+
+namespace hb::cli {
+
+Result<sign::SigningKey> bench_key(const Home& home) {
+  if (!fs::exists(home.signing_key())) {
+    const auto key = sign::SigningKey::make();
+    if (auto s = key.save(home.signing_key()); !s) return s.error();
+  }
+  auto key = sign::SigningKey::load(home.signing_key());
+  if (!key) return key;
+  const auto pub = home.trusted() / (key->key_id() + ".jwk");
+  if (!fs::exists(pub))
+    if (auto w = write_file(pub, key->public_key().jwk()); !w) return w.error();
+  return key;
+}
+
+Result<sign::KeyRing> trusted_keys(const Home& home, const std::vector<std::string>& extra) {
+  sign::KeyRing ring;
+  if (fs::is_directory(home.trusted())) {
+    auto own = sign::KeyRing::load(home.trusted());
+    if (!own) return own;
+    ring = std::move(*own);
+  }
+  for (const auto& e : extra) {
+    std::vector<fs::path> files;
+    if (fs::is_directory(e)) {
+      std::error_code ec;
+      for (fs::directory_iterator it(e, ec), end; !ec && it != end; it.increment(ec))
+        if (it->path().extension() == ".jwk") files.push_back(it->path());
+    } else {
+      files.emplace_back(e);
+    }
+    for (const auto& f : files) {
+      auto text = read_file(f, 8192);
+      if (!text) return text.error();
+      auto key = sign::PublicKey::from_jwk(*text);
+      if (!key)
+        return Error{key.error().code, key.error().what, f.string(),
+                     "Give a public key as a JWK (kty OKP, crv Ed25519)."};
+      ring.add(*key, f.filename().string());
+    }
+  }
+  return ring;
+}
+
+Result<Documents> write_documents(const Home& home, const std::string& record_jws,
+                                  const nlohmann::json& record, sheet::Paper paper, fs::path folder) {
+  auto key = bench_key(home);
+  if (!key) return key.error();
+  auto summary = sign::make_summary(record_jws, *key);
+  if (!summary) return summary.error();
+  const sheet::SheetInputs inputs{record_jws, sign::empty_seal_slot(), *summary, paper, ""};
+  auto html = sheet::customer_html(record, inputs);
+  if (!html) return html.error();
+  auto pdf = sheet::customer_pdf(record, inputs);
+  if (!pdf) return pdf.error();
+  auto shop = sheet::shop_html(record);
+  if (!shop) return shop.error();
+  auto sealed_html = sign::seal(std::move(*html), sign::FileKind::html, record_jws, *key);
+  if (!sealed_html) return sealed_html.error();
+  auto sealed_pdf = sign::seal(std::move(*pdf), sign::FileKind::pdf, record_jws, *key);
+  if (!sealed_pdf) return sealed_pdf.error();
+
+  std::error_code ec;
+  fs::create_directories(folder, ec);
+  if (ec)
+    return Error{ErrorCode::io, "cannot make the folder for the sheet: " + ec.message(), folder.string(),
+                 "Choose another with --out."};
+  Documents d{folder,
+              folder / "sheet.html",
+              folder / "sheet.pdf",
+              folder / "record.jws",
+              folder / "shop-record.html",
+              record_jws};
+  for (const auto& [file, content] : {std::pair<fs::path, const std::string*>{d.record, &record_jws},
+                                      {d.html, &*sealed_html},
+                                      {d.pdf, &*sealed_pdf},
+                                      {d.shop, &*shop}})
+    if (auto w = write_file(file, *content); !w) return w.error();
+  return d;
+}
+
+Result<Documents> publish(const Home& home, const record::Record& record, sheet::Paper paper) {
+  auto key = bench_key(home);
+  if (!key) return key.error();
+  auto ledger = ledger::Ledger::open(home.ledger(), *key);
+  if (!ledger) return ledger.error();
+  const auto json = record::to_json(record);
+  auto jws = ledger->sign_record(json);
+  if (!jws) return jws.error();
+  if (auto kept = ledger->append_run(*jws); !kept) return kept.error();
+  return write_documents(home, *jws, json, paper, home.sheets() / record.run_id);
+}
+
+Result<std::string> newer_run(const Home& home, const std::string& /*job*/, const std::string& run) {
+  auto ledger = ledger::Ledger::read(home.ledger());
+  if (!ledger) return ledger.error();
+  auto newer = ledger->superseded_by(run);
+  if (!newer) return newer.error();
+  return *newer ? (*newer)->content["run"].value("id", std::string("?")) : std::string();
+}
+}  // namespace hb::cli

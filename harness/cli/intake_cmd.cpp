@@ -1,0 +1,101 @@
+#include <fmt/format.h>
+
+#include "app.hpp"
+#include "documents.hpp"
+
+namespace hb::cli {
+namespace {
+using nlohmann::json;
+
+struct IntakeArgs {
+  std::string fault, colour, repair, comeback_of, opened;
+  std::vector<std::string> parts;
+  bool consent = false;
+};
+
+/// "NAME@LOT" or "NAME".
+Result<record::Part> parse_part(const std::string& text) {
+  const auto at = text.rfind('@');
+  record::Part p;
+  auto name = ShopText::screened(text.substr(0, at), "--part", 80);
+  if (!name) return name.error();
+  if (name->empty())
+    return Error{ErrorCode::invalid_argument, "the part has no name", "--part",
+                 "Expected NAME@LOT, for example \"display assembly@LOT-7\"."};
+  p.name = *name;
+  if (at != std::string::npos) {
+    auto lot = ShopText::screened(text.substr(at + 1), "--part (lot)", 40);
+    if (!lot) return lot.error();
+    p.lot = *lot;
+  }
+  return p;
+}
+
+Result<record::Job> from_args(const IntakeArgs& a) {
+  record::Job j;
+  for (auto [text, field, into] :
+       {std::tuple<const std::string&, const char*, ShopText*>{a.fault, "--fault", &j.fault},
+        {a.colour, "--colour", &j.colour_agreed},
+        {a.repair, "--repair", &j.repair_kind}}) {
+    auto t = ShopText::screened(text, field, 200);
+    if (!t) return t.error();
+    *into = *t;
+  }
+  for (const auto& p : a.parts) {
+    auto part = parse_part(p);
+    if (!part) return part.error();
+    j.parts_fitted.push_back(*part);
+  }
+  j.consent_tests = a.consent;
+  j.comeback_of = a.comeback_of;
+  j.opened_utc = a.opened;
+  return j;
+}
+
+int intake(const App& app, const IntakeArgs& args) {
+  const Home home = app.home();
+  if (auto r = home.prepare(); !r) return report(app, r.error());
+  auto job = from_args(args);
+  if (!job) return report(app, job.error());
+  auto key = bench_key(home);
+  if (!key) return report(app, key.error());
+  auto ledger = ledger::Ledger::open(home.ledger(), *key);
+  if (!ledger) return report(app, ledger.error());
+  auto opened = ledger->open_job(std::move(*job));
+  if (!opened) return report(app, opened.error());
+  if (app.json) {
+    fmt::print("{}\n", json{{"job", opened->id},
+                            {"opened", opened->opened_utc},
+                            {"consent", opened->consent_tests},
+                            {"comeback_of", opened->comeback_of}}
+                           .dump(2));
+    return kPass;
+  }
+  fmt::print("Job {} is open.\n", opened->id);
+  if (!opened->consent_tests)
+    fmt::print(
+        "The owner's consent to the tests is not noted: a run will refuse to start. Ask, and take it in with "
+        "--consent.\n");
+  const std::string kind = opened->comeback_of.empty() ? "intake" : "comeback";
+  fmt::print(
+      "If the phone still boots, measure it as it came in:\n  handback run --kind {} --job {} --device "
+      "usb\nAfter the repair:\n  handback run --job {} --device usb\n",
+      kind, opened->id, opened->id);
+  return kPass;
+}
+}  // namespace
+
+void add_intake(CLI::App& cli, App& app, Action& action) {
+  auto* sub =
+      cli.add_subcommand("intake", "take a job in: fault, parts to be fitted, colour agreed, consent");
+  auto a = std::make_shared<IntakeArgs>();
+  sub->add_option("--fault", a->fault, "what the customer reports, without names or numbers")->required();
+  sub->add_option("--repair", a->repair, "kind of repair, for example \"display-hinge swap\"")->required();
+  sub->add_option("--part", a->parts, "part fitted, as NAME@LOT; repeat for more");
+  sub->add_option("--colour", a->colour, "colour mix agreed with the customer");
+  sub->add_option("--comeback-of", a->comeback_of, "earlier job that this phone comes back from");
+  sub->add_option("--opened", a->opened, "when it was taken in, if not now (2026-11-25T09:00:00Z)");
+  sub->add_flag("--consent", a->consent, "the owner agreed to the tests listed on the consent form");
+  sub->callback([&app, &action, a] { action = [&app, a] { return intake(app, *a); }; });
+}
+}  // namespace hb::cli
