@@ -1,0 +1,94 @@
+#include "attachment.hpp"
+
+#include <fmt/format.h>
+
+#include <memory>
+#include <qpdf/Buffer.hh>
+#include <qpdf/Pipeline.hh>
+#include <qpdf/QPDF.hh>
+#include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
+#include <qpdf/QPDFFileSpecObjectHelper.hh>
+#include <qpdf/QPDFWriter.hh>
+#include <stdexcept>
+
+#include "../sheet.hpp"
+
+namespace hb::sheet {
+namespace {
+constexpr char kName[] = "record.jws";
+constexpr std::size_t kMaxPdf = 64U << 20, kMaxRecord = 16U << 20;
+
+/// Collects a decoded stream and gives up at the limit, so that a small file cannot fill the memory.
+class Limited : public Pipeline {
+ public:
+  Limited() : Pipeline("record", nullptr) {}
+  void write(const unsigned char* data, std::size_t n) override {
+    if (text_.size() + n > kMaxRecord) throw std::length_error("the attachment is too large");
+    text_.append(reinterpret_cast<const char*>(data), n);
+  }
+  void finish() override {}
+  [[nodiscard]] std::string take() { return std::move(text_); }
+
+ private:
+  std::string text_;
+};
+
+Error failed(const std::exception& e) {
+  return Error{ErrorCode::internal, std::string("the PDF could not be written: ") + e.what(), "sheet",
+               "Report this as a defect."};
+}
+}  // namespace
+
+Result<std::string> attach(const std::string& pdf, const std::string& record_jws) {
+  try {
+    QPDF doc;
+    doc.processMemoryFile("sheet", pdf.data(), pdf.size());
+    auto stream = QPDFEFStreamObjectHelper::createEFStream(doc, record_jws);
+    stream.setSubtype("application/jose");
+    auto file = QPDFFileSpecObjectHelper::createFileSpec(doc, kName, stream);
+    file.setDescription("The signed record that this sheet was made from");
+    QPDFEmbeddedFileDocumentHelper(doc).replaceEmbeddedFile(kName, file);
+    doc.getRoot().replaceKey("/Lang", QPDFObjectHandle::newString("en"));
+    doc.getRoot().replaceKey("/ViewerPreferences", QPDFObjectHandle::parse("<< /DisplayDocTitle true >>"));
+    QPDFWriter writer(doc);
+    writer.setOutputMemory();
+    writer.setDeterministicID(true);
+    writer.write();
+    const std::shared_ptr<Buffer> out = writer.getBufferSharedPointer();
+    return std::string(reinterpret_cast<const char*>(out->getBuffer()), out->getSize());
+  } catch (const std::exception& e) {
+    return failed(e);
+  }
+}
+
+Result<std::string> with_slot(std::string pdf, const std::string& slot) {
+  const auto from = pdf.rfind("startxref\n");
+  if (from == std::string::npos)
+    return Error{ErrorCode::internal, "the PDF has no end that could be repeated", "sheet",
+                 "Report this as a defect."};
+  if (!pdf.ends_with('\n')) pdf += '\n';
+  const std::string end = pdf.substr(from);
+  return pdf + "%" + slot + "\n" + end;
+}
+
+Result<std::string> attached_record(std::string_view pdf) {
+  const Error broken{ErrorCode::bad_format, "this is not a readable PDF", "PDF",
+                     "Give the PDF file as it was handed over."};
+  if (pdf.size() > kMaxPdf || !pdf.starts_with("%PDF-")) return broken;
+  try {
+    QPDF doc;
+    doc.setSuppressWarnings(true);
+    doc.setAttemptRecovery(false);
+    doc.processMemoryFile("sheet", pdf.data(), pdf.size());
+    const auto file = QPDFEmbeddedFileDocumentHelper(doc).getEmbeddedFile(kName);
+    if (!file)
+      return Error{ErrorCode::not_found, "this PDF carries no signed record", kName,
+                   "Give the sheet that the shop handed over."};
+    Limited out;
+    if (!file->getEmbeddedFileStream().pipeStreamData(&out, 0, qpdf_dl_generalized, true)) return broken;
+    return out.take();
+  } catch (const std::exception&) {
+    return broken;
+  }
+}
+}  // namespace hb::sheet

@@ -1,0 +1,52 @@
+#include <algorithm>
+
+#include "attachment.hpp"
+#include "inputs.hpp"
+#include "page.hpp"
+#include "words.hpp"
+
+namespace hb::sheet {
+namespace {
+Error unfit(const char* what, const char* where) {
+  return Error{ErrorCode::invalid_argument, what, where, "Give the string as the signing functions made it."};
+}
+
+/// RFC 3339 in UTC, whole seconds; anything else becomes the epoch, never the present.
+std::string fixed_date(const std::string& t) {
+  const bool good = t.size() == 20 && t[4] == '-' && t[10] == 'T' && t[19] == 'Z' && date(t) != t;
+  return good ? t : "1970-01-01T00:00:00Z";
+}
+}  // namespace
+
+Result<void> check(const SheetInputs& in) {
+  const auto jws_char = [](char c) {
+    return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-' ||
+           c == '_' || c == '.';
+  };
+  if (in.record_jws.empty() || !std::all_of(in.record_jws.begin(), in.record_jws.end(), jws_char))
+    return unfit("the signed record is no compact JWS", "record_jws");
+  constexpr std::string_view open = "handback-seal:[";
+  const bool framed =
+      in.seal_slot.size() > open.size() + 1 && in.seal_slot.starts_with(open) && in.seal_slot.ends_with(']');
+  if (!framed || !std::all_of(in.seal_slot.begin() + open.size(), in.seal_slot.end() - 1, jws_char))
+    return unfit("the seal slot is not handback-seal:[...]", "seal_slot");
+  return {};
+}
+
+Result<std::string> customer_pdf(const nlohmann::json& record, const SheetInputs& inputs) {
+  if (auto ok = check(inputs); !ok) return ok.error();
+  const auto view = read(record);
+  if (!view) return view.error();
+  const auto qr = qr_code(inputs.qr_text, 104);
+  if (!qr) return qr.error();
+  const Story story = tell(*view, shown(inputs.cure_time, 60));
+  const PageSize size = inputs.paper == Paper::a4 ? PageSize{} : PageSize{612, 792};
+  Canvas canvas(size.w, size.h, {"Test sheet of your phone", "handback", fixed_date(view->finished)});
+  lay_out(canvas, size, story, *view, *qr);
+  auto page = canvas.finish();
+  if (!page) return page.error();
+  auto carried = attach(*page, inputs.record_jws);
+  if (!carried) return carried.error();
+  return with_slot(std::move(*carried), inputs.seal_slot);
+}
+}  // namespace hb::sheet

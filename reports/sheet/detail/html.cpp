@@ -1,0 +1,71 @@
+#include "html.hpp"
+
+#include <fmt/format.h>
+
+#include "drawing.hpp"
+
+namespace hb::sheet {
+
+std::string escaped(std::string_view text) {
+  std::string s;
+  s.reserve(text.size());
+  for (const char c : text) switch (c) {
+      case '&':
+        s += "&amp;";
+        break;
+      case '<':
+        s += "&lt;";
+        break;
+      case '>':
+        s += "&gt;";
+        break;
+      case '"':
+        s += "&quot;";
+        break;
+      case '\'':
+        s += "&#39;";
+        break;
+      case '[':
+        s += "&#91;";
+        break;
+      default:
+        s += c;
+    }
+  return s;
+}
+
+std::string document(std::string_view title, std::string_view css, std::string_view body) {
+  return fmt::format(
+      "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
+      "'unsafe-inline'\">\n"
+      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+      "<meta name=\"referrer\" "
+      "content=\"no-referrer\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n{}</body>\n</"
+      "html>\n",
+      escaped(title), css, body);
+}
+
+std::string outcome_badge(Outcome o, const std::string& text) {
+  Drawing mark = outcome_mark(o, 16);
+  mark.title.clear();
+  return fmt::format("<span class=\"badge {}\">{}<span>{}</span></span>", css_class(o), svg(mark, "", "mark"),
+                     escaped(text));
+}
+
+std::string_view css_class(Outcome o) noexcept {
+  switch (o) {
+    case Outcome::pass:
+      return "pass";
+    case Outcome::waived:
+      return "waived";
+    case Outcome::not_tested:
+      return "untested";
+    case Outcome::marginal:
+      return "marginal";
+    case Outcome::fail:
+      return "fail";
+  }
+  return "untested";
+}
+}  // namespace hb::sheet

@@ -1,0 +1,312 @@
+#include "page.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "words.hpp"
+
+namespace hb::sheet {
+namespace {
+constexpr double kMargin = 38, kQr = 104;
+
+/// How much is shown, and how large. A `most` of 0 shows none.
+struct Plan {
+  double scale = 1, picture_h = 118;
+  std::size_t says_chars = 600, remark_chars = 600, title_chars = 200;
+  std::size_t rows = 200, remarks = 200, parts = 100;
+  int head_lines = 3;
+};
+constexpr std::array<Plan, 12> kPlans{{{1.0, 122},
+                                       {0.96, 116},
+                                       {0.93, 110},
+                                       {0.90, 104},
+                                       {0.87, 98},
+                                       {0.84, 90},
+                                       {0.81, 82},
+                                       {0.79, 76, 160, 200, 80, 16, 12, 8, 2},
+                                       {0.77, 70, 110, 130, 60, 14, 8, 6, 2},
+                                       {0.75, 64, 90, 100, 50, 12, 4, 4, 1},
+                                       {0.74, 0, 80, 90, 40, 12, 4, 3, 1},
+                                       {0.72, 0, 60, 70, 30, 10, 2, 2, 1}}};
+
+class Layout {
+ public:
+  Layout(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr)
+      : canvas_(canvas), size_(size), story_(story), view_(view), qr_(qr), w_(size.w - 2 * kMargin) {}
+
+  void run() {
+    const double room = size_.h - 2 * kMargin + 8;
+    std::size_t i = 0;
+    double used = pass(kPlans[0], 0, false);
+    while (used > room && i + 1 < kPlans.size()) used = pass(kPlans[++i], 0, false);
+    const double gap = gaps_ > 0 ? std::clamp((room - used) / gaps_, 0.0, 11.0) : 0;
+    (void)pass(kPlans[i], gap, true);
+  }
+
+ private:
+  double pt(double size) const { return size * plan_.scale; }
+  double say(double x, double w, const std::vector<Run>& runs, double size, Anchor anchor = Anchor::start,
+             int lines = 0) {
+    return canvas_.text(x, y_, w, runs, {pt(size), anchor, lines}, draw_);
+  }
+  void space(double h) {
+    y_ += pt(h) + gap_;
+    ++gaps_;
+  }
+  void heading(const std::string& text, double x, double w) {
+    y_ += say(x, w, {{text, true, palette::petrol}}, 9.6) + pt(2.5);
+  }
+
+  double pass(const Plan& plan, double gap, bool draw) {
+    plan_ = plan;
+    gap_ = gap;
+    draw_ = draw;
+    gaps_ = 0;
+    more_ = false;
+    y_ = kMargin - 8;
+    head();
+    facts();
+    verdict();
+    table();
+    remarks("What this means", story_.attention,
+            "The shop has the measured details and can tell you what happens next.");
+    remarks("What could not be tested, and why", story_.untested, "");
+    parts();
+    pictures();
+    care();
+    return foot() - kMargin + 8;
+  }
+
+  void head();
+  void facts();
+  void verdict();
+  void table();
+  void remarks(const std::string& title, const std::vector<Remark>& list, const std::string& last);
+  void parts();
+  void pictures();
+  void care();
+  double checking(double x, double w);
+  double foot();
+
+  Canvas& canvas_;
+  const PageSize size_;
+  const Story& story_;
+  const View& view_;
+  const Drawing& qr_;
+  const double w_;
+  Plan plan_;
+  double y_ = 0, gap_ = 0;
+  int gaps_ = 0;
+  bool draw_ = false, more_ = false;
+};
+
+void Layout::head() {
+  const double split = w_ * 0.5;
+  const double left = say(kMargin, split, {{story_.shop, true}}, 13, Anchor::start, plan_.head_lines);
+  const double top = y_;
+  y_ += pt(3);
+  const double right = say(kMargin + split + 12, w_ - split - 12,
+                           {{story_.contact, false, palette::soft_ink}}, 9, Anchor::end, plan_.head_lines);
+  y_ = top + std::max(left, right + pt(3)) + pt(3);
+  if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 1.4);
+  space(7);
+  if (!story_.demo_note.empty()) {
+    const double h = canvas_.text(0, 0, w_ - 20, {{story_.demo_note, true}}, {pt(9)}, false) + pt(7);
+    if (draw_)
+      canvas_.box({kMargin, y_, w_, h, 3,
+                   Pen{.fill = palette::sand, .stroke = palette::ink, .width = 0.8, .dash = {4, 3}}});
+    y_ += pt(3.5);
+    (void)say(kMargin + 10, w_ - 20, {{story_.demo_note, true}}, 9, Anchor::middle);
+    y_ += h - pt(3.5);
+    space(6);
+  }
+  y_ += say(kMargin, w_, {{story_.heading, true}}, 17.5);
+  space(6);
+}
+
+void Layout::facts() {
+  const std::size_t n = std::max<std::size_t>(story_.facts.size(), 1);
+  const double each = w_ / static_cast<double>(n), inner = each - 10, top = y_;
+  double bottom = y_;
+  for (std::size_t i = 0; i < story_.facts.size(); ++i) {
+    const auto& f = story_.facts[i];
+    const double x = kMargin + static_cast<double>(i) * each;
+    y_ = top;
+    y_ += say(x, inner, {{f.label, false, palette::soft_ink}}, 8);
+    y_ += say(x, inner, {{f.value, true}}, 10.5, Anchor::start, 2);
+    if (!f.note.empty())
+      y_ += say(x, inner, {{f.note, false, palette::soft_ink}}, 8, Anchor::start, plan_.head_lines);
+    bottom = std::max(bottom, y_);
+  }
+  y_ = bottom;
+  space(7);
+}
+
+void Layout::verdict() {
+  const double mark = pt(27), pad = pt(8), x = kMargin + pad * 2 + mark, w = w_ - (x - kMargin) - pad;
+  const double head_h = canvas_.text(0, 0, w, {{story_.headline, true}}, {pt(14.5)}, false);
+  const double detail_h = canvas_.text(0, 0, w, {{story_.detail}}, {pt(9.5)}, false);
+  const double h = std::max(mark, head_h + detail_h) + 2 * pad;
+  const Colour col = strong(story_.outcome);
+  if (draw_) {
+    canvas_.box(
+        {kMargin, y_, w_, h, 5, Pen{.fill = tint(story_.outcome), .stroke = col, .width = 1.1, .dash = {}}});
+    canvas_.draw(outcome_mark(story_.outcome, mark), kMargin + pad, y_ + (h - mark) / 2);
+  }
+  const double top = y_;
+  y_ = top + (h - head_h - detail_h) / 2;
+  y_ += say(x, w, {{story_.headline, true, col}}, 14.5);
+  (void)say(x, w, {{story_.detail}}, 9.5);
+  y_ = top + h;
+  space(8);
+}
+
+void Layout::table() {
+  std::vector<Row> rows = story_.rows;
+  const bool cut = rows.size() > plan_.rows;
+  if (cut)
+    std::stable_sort(rows.begin(), rows.end(),
+                     [](const Row& a, const Row& b) { return a.outcome > b.outcome; });
+  rows.resize(std::min(rows.size(), plan_.rows));
+  const double c1 = w_ * 0.25, c2 = w_ * 0.185, x1 = kMargin + 4, x2 = kMargin + c1, x3 = x2 + c2,
+               c3 = w_ - c1 - c2 - 4;
+  (void)say(x1, c1 - 10, {{"What", false, palette::soft_ink}}, 8);
+  (void)say(x2, c2, {{"Result", false, palette::soft_ink}}, 8);
+  y_ += say(x3, c3, {{"What was measured", false, palette::soft_ink}}, 8) + pt(2);
+  if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 0.8);
+  for (const auto& r : rows) {
+    const std::string says = shown(r.says, plan_.says_chars), title = shown(r.title, plan_.title_chars);
+    const std::vector<Run> t{{title, true}}, s{{says}},
+        o{{std::string(word(r.outcome)), true, strong(r.outcome)}};
+    const double mark = pt(10.5), pad = pt(3.6), w2 = c2 - mark - 12;
+    const double h = std::max({canvas_.text(0, 0, c1 - 10, t, {pt(9.2)}, false),
+                               canvas_.text(0, 0, c3, s, {pt(9.2)}, false),
+                               canvas_.text(0, 0, w2, o, {pt(9.2)}, false), mark}) +
+                     2 * pad;
+    if (draw_) {
+      if (r.outcome != Outcome::pass)
+        canvas_.box({kMargin, y_ + 0.4, w_, h - 0.4, 0,
+                     Pen{.fill = tint(r.outcome), .stroke = -1, .width = 0, .dash = {}}});
+      canvas_.draw(outcome_mark(r.outcome, mark), x2, y_ + pad);
+      canvas_.rule(kMargin, y_ + h, w_, palette::rule, 0.6);
+    }
+    const double top = y_;
+    y_ += pad;
+    (void)say(x1, c1 - 10, t, 9.2);
+    (void)say(x2 + mark + 5, w2, o, 9.2);
+    (void)say(x3, c3, s, 9.2);
+    y_ = top + h;
+    more_ = more_ || says != r.says || title != r.title;
+  }
+  if (cut) {
+    y_ += pt(3);
+    y_ += say(x1, w_ - 8,
+              {{fmt::format("and {} more in the shop record", story_.rows.size() - rows.size()), true,
+                palette::soft_ink}},
+              9.2);
+  }
+  space(8);
+}
+
+void Layout::remarks(const std::string& title, const std::vector<Remark>& list, const std::string& last) {
+  if (list.empty() || plan_.remarks == 0) return;
+  heading(title, kMargin, w_);
+  const std::size_t n = std::min(list.size(), plan_.remarks);
+  for (std::size_t i = 0; i < n; ++i) {
+    const std::string says = shown(list[i].says, plan_.remark_chars),
+                      head = shown(list[i].title, plan_.title_chars);
+    more_ = more_ || says != list[i].says;
+    y_ += say(kMargin, w_, {{head + ": ", true}, {says}}, 9.2) + pt(1.5);
+  }
+  if (n < list.size())
+    y_ +=
+        say(kMargin, w_,
+            {{fmt::format("and {} more in the shop record", list.size() - n), true, palette::soft_ink}}, 9.2);
+  if (!last.empty()) y_ += say(kMargin, w_, {{last}}, 9.2);
+  space(7);
+}
+
+void Layout::parts() {
+  std::vector<std::vector<Run>> items;
+  const std::size_t n = std::min(story_.parts.size(), plan_.parts);
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto& p = story_.parts[i];
+    items.push_back({{shown(p.name, plan_.title_chars), true},
+                     {p.lot.empty() ? ", lot not stated" : ", lot " + shown(p.lot, plan_.title_chars)}});
+  }
+  if (n < story_.parts.size())
+    items.push_back(
+        {{fmt::format("and {} more in the shop record", story_.parts.size() - n), true, palette::soft_ink}});
+  if (!story_.colour.empty())
+    items.push_back({{"Colour agreed: ", false}, {shown(story_.colour, plan_.title_chars), true}});
+  if (items.empty()) return;
+  heading("Parts fitted", kMargin, w_);
+  const double half = (w_ - 16) / 2;
+  for (std::size_t i = 0; i < items.size(); i += 2) {
+    double h = say(kMargin, half, items[i], 9.2);
+    if (i + 1 < items.size()) h = std::max(h, say(kMargin + half + 16, half, items[i + 1], 9.2));
+    y_ += h + pt(1.5);
+  }
+  space(7);
+}
+
+void Layout::pictures() {
+  if (plan_.picture_h <= 0) return;
+  constexpr double between = 14;
+  const std::vector<Picture> list =
+      hb::sheet::pictures(view_, {(w_ - 2 * between) / 3, pt(plan_.picture_h), std::max(6.2, pt(6.8))}, 3);
+  if (list.empty()) return;
+  const double each = (w_ - 2 * between) / 3, top = y_;
+  double caption = 0;
+  for (std::size_t i = 0; i < list.size(); ++i)
+    caption = std::max(caption, say(kMargin + static_cast<double>(i) * (each + between), each,
+                                    {{list[i].caption, true, palette::petrol}}, 8.6));
+  y_ = top + caption + pt(3);
+  for (std::size_t i = 0; draw_ && i < list.size(); ++i)
+    canvas_.draw(list[i].drawing, kMargin + static_cast<double>(i) * (each + between), y_);
+  y_ += pt(plan_.picture_h);
+  space(8);
+}
+
+void Layout::care() {
+  if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(4), w_, palette::rule, 0.6);
+  const double left = w_ * 0.5, right = w_ - left - 18, top = y_;
+  heading("Please take care", kMargin, left);
+  for (const auto& c : story_.care)
+    y_ += say(kMargin, left, {{c.title + ". ", true}, {c.says}}, 8.6) + pt(1.6);
+  y_ += pt(4);
+  heading("Your privacy", kMargin, left);
+  y_ += say(kMargin, left, {{story_.privacy}}, 8.6);
+  const double left_end = y_;
+  y_ = top;
+  y_ = std::max(left_end, checking(kMargin + left + 18, right));
+  space(6);
+}
+
+double Layout::checking(double x, double w) {
+  heading("Check this sheet", x, w);
+  const double side = w - kQr - 8;
+  if (draw_) canvas_.draw(qr_, x + side + 8, y_);
+  const double top = y_;
+  y_ += say(x, side, {{story_.checking}}, 8.6) + pt(4);
+  if (!story_.key.empty()) {
+    y_ += say(x, side, {{"Signed with key", false, palette::soft_ink}}, 8);
+    y_ += say(x, side, {{story_.key, true}}, 8.6);
+  }
+  return std::max(y_, top + kQr);
+}
+
+double Layout::foot() {
+  if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(3), w_, palette::ink, 0.8);
+  std::vector<Run> runs{{shown(story_.ask, plan_.remark_chars), true}};
+  if (more_) runs.push_back({" More in the shop record.", false});
+  return y_ + say(kMargin, w_, runs, 9.2);
+}
+}  // namespace
+
+void lay_out(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr) {
+  Layout(canvas, size, story, view, qr).run();
+}
+}  // namespace hb::sheet

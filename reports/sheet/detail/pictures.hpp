@@ -1,0 +1,54 @@
+/// The pictures of a record. Each gives nothing when its plot lacks what it needs.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "drawing.hpp"
+#include "view.hpp"
+
+namespace hb::sheet {
+
+struct Frame {
+  double w = 165, h = 118;  ///< the drawing's size
+  double text = 6.6;        ///< size of its labels
+};
+
+/// All touch maps of one check side by side at one scale, with the fold line and a legend.
+[[nodiscard]] std::optional<Drawing> touch_picture(const CheckView& check, const Frame& frame);
+
+struct Curve {
+  std::string name;
+  std::vector<double> x, y;
+};
+struct Guide {
+  double y = 0;
+  std::string name;
+};
+struct ChartText {
+  std::string title, description, x_label, y_label;
+};
+struct ChartRange {
+  std::optional<double> y_min, y_max;
+  std::vector<double> y_ticks;  ///< empty: chosen
+};
+/// Lines over a common axis, each named at its end and with a dash of its own.
+[[nodiscard]] Drawing line_chart(const std::vector<Curve>& curves, const std::vector<Guide>& guides,
+                                 const ChartText& text, const ChartRange& range, const Frame& frame);
+
+[[nodiscard]] std::optional<Drawing> hinge_picture(const CheckView& check, const Frame& frame);
+/// Voltages above, currents below; one alone fills the frame.
+[[nodiscard]] std::optional<Drawing> battery_picture(const CheckView& check, const Frame& frame);
+[[nodiscard]] std::optional<Drawing> charge_picture(const CheckView& check, const Frame& frame);
+/// One chart a camera.
+[[nodiscard]] std::vector<Drawing> sharpness_pictures(const CheckView& check, const Frame& frame);
+
+struct Picture {
+  std::string caption;
+  Drawing drawing;
+};
+/// All pictures of a view in the order touch, hinge, batteries, charging, cameras; at most `most`.
+[[nodiscard]] std::vector<Picture> pictures(const View& view, const Frame& frame, std::size_t most);
+
+}  // namespace hb::sheet

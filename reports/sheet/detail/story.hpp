@@ -1,0 +1,48 @@
+/// What the owner reads: the sheet's content in plain words, before any layout. PDF and HTML show the same
+/// Story. Pure; any thread.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "view.hpp"
+
+namespace hb::sheet {
+
+struct Fact {
+  std::string label, value, note;
+};
+struct Row {
+  std::string title, says;
+  Outcome outcome = Outcome::not_tested;
+};
+/// A titled remark: what a fail means, why something was not tested, one piece of care.
+struct Remark {
+  std::string title, says;
+};
+struct Story {
+  std::string shop, contact, heading;
+  std::string demo_note;  ///< empty for a real run
+  std::vector<Fact> facts;
+  Outcome outcome = Outcome::not_tested;
+  std::string headline, detail;
+  std::vector<Row> rows;
+  std::vector<Remark> attention;  ///< failed and marginal checks: what it means
+  std::vector<Remark> untested;   ///< not tested or left out: why
+  std::vector<PartView> parts;
+  std::string colour;
+  std::vector<Remark> care;
+  std::string privacy, checking, key, ask;
+};
+
+/// `cure_time`: the shop's words, may be empty.
+[[nodiscard]] Story tell(const View& view, const std::string& cure_time);
+
+/// One plain sentence on what a check measured, with one or two numbers a person understands.
+[[nodiscard]] std::string measured(const CheckView& check);
+/// What a fail or marginal of this check means for the owner.
+[[nodiscard]] std::string meaning(const CheckView& check);
+/// "the inner screen", "battery main", "camera wide": a part in the owner's words.
+[[nodiscard]] std::string part_words(const CheckView& check, std::string_view part);
+
+}  // namespace hb::sheet

@@ -1,0 +1,77 @@
+/// The record as the faces read it: typed, total, every text made safe to show. Nothing here judges.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "harness/base/result.hpp"
+
+namespace hb::sheet {
+
+/// In the record's words; ordered from best to worst as checks::combine does.
+enum class Outcome { pass, waived, not_tested, marginal, fail };
+
+struct MeasureView {
+  std::string key, part, unit;
+  double value = 0, u = 0;
+  std::int64_t n = 0;
+};
+struct VerdictView {
+  MeasureView measure;
+  std::optional<Outcome> outcome;  ///< empty: no limit, shown only
+  std::optional<double> lower, upper, guard_band, risk;
+  std::string origin;
+};
+struct FindingView {
+  std::string id, says, open_again, part;
+  std::vector<MeasureView> evidence;
+};
+struct SeriesView {
+  std::string name, unit;
+  std::vector<double> values;
+};
+struct PlotView {
+  std::string kind, part;
+  int cols = 0, rows = 0;
+  std::vector<SeriesView> series;
+  [[nodiscard]] const std::vector<double>* values(std::string_view name) const;  ///< nullptr: absent or empty
+};
+struct CheckView {
+  std::string id, title, customer_title, reason;
+  Outcome outcome = Outcome::not_tested;
+  int tries = 0;
+  double bench_seconds = 0;
+  std::vector<VerdictView> verdicts;
+  std::vector<FindingView> findings;
+  std::vector<PlotView> plots;
+  /// All verdicts whose key is `id.quantity`.
+  [[nodiscard]] std::vector<const VerdictView*> measures(std::string_view quantity) const;
+};
+struct PartView {
+  std::string name, lot;
+};
+struct View {
+  std::string run_id, kind, started, finished, clock, link, software;
+  double bench_seconds = 0;
+  std::string job, opened, fault, colour, comeback_of, repair;
+  bool consent = false;
+  std::vector<PartView> parts;
+  std::string shop, bench, contact, key_id;
+  std::string tag, tail, model, profile_sha256;
+  Outcome outcome = Outcome::not_tested;  ///< the worst of the record's own and its checks'
+  std::vector<CheckView> checks;
+  [[nodiscard]] int count(Outcome o) const;
+  [[nodiscard]] bool real_time() const { return clock == "wall"; }
+};
+
+/// Errors: bad_format when it is no object or `checks` is no list.
+[[nodiscard]] Result<View> read(const nlohmann::json& record);
+
+/// Text made safe to show: invalid UTF-8, control characters, line breaks and direction controls become one
+/// space or '?'; at most `max` code points, then an ellipsis.
+[[nodiscard]] std::string shown(std::string_view text, std::size_t max = 600);
+
+}  // namespace hb::sheet

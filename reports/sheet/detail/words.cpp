@@ -1,0 +1,161 @@
+#include "words.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "harness/base/text.hpp"
+
+namespace hb::sheet {
+namespace {
+constexpr std::array<std::string_view, 12> kMonths{"January",   "February", "March",    "April",
+                                                   "May",       "June",     "July",     "August",
+                                                   "September", "October",  "November", "December"};
+
+std::string without_minus_zero(std::string s) {
+  if (s.starts_with('-') && s.find_first_of("123456789") == std::string::npos) s.erase(0, 1);
+  return s;
+}
+
+/// Decimal place of the n-th significant digit of x: 1 for 0.12 with n = 1.
+int place(double x, int n) { return n - 1 - static_cast<int>(std::floor(std::log10(std::abs(x)))); }
+}  // namespace
+
+std::string_view word(Outcome o) noexcept {
+  switch (o) {
+    case Outcome::pass:
+      return "Passed";
+    case Outcome::waived:
+      return "Left out";
+    case Outcome::not_tested:
+      return "Not tested";
+    case Outcome::marginal:
+      return "Needs attention";
+    case Outcome::fail:
+      return "Did not pass";
+  }
+  return "Not tested";
+}
+
+std::string_view record_word(Outcome o) noexcept {
+  switch (o) {
+    case Outcome::pass:
+      return "pass";
+    case Outcome::waived:
+      return "waived";
+    case Outcome::not_tested:
+      return "not tested";
+    case Outcome::marginal:
+      return "marginal";
+    case Outcome::fail:
+      return "fail";
+  }
+  return "not tested";
+}
+
+std::string date(std::string_view t) {
+  if (t.size() < 10 || t[4] != '-' || t[7] != '-') return std::string(t);
+  const auto year = to_int(t.substr(0, 4)), month = to_int(t.substr(5, 2)), day = to_int(t.substr(8, 2));
+  if (!year || !month || !day || *month < 1 || *month > 12 || *day < 1 || *day > 31) return std::string(t);
+  return fmt::format("{}\u00A0{} {}", *day, kMonths[static_cast<std::size_t>(*month - 1)], *year);
+}
+
+std::string date_time(std::string_view t) {
+  const std::string d = date(t);
+  if (d == t || t.size() < 16 || t[10] != 'T') return d;
+  return fmt::format("{}, {}\u00A0UTC", d, t.substr(11, 5));
+}
+
+std::string fixed(double value, int decimals) {
+  return without_minus_zero(fmt::format("{:.{}f}", value, std::clamp(decimals, 0, 9)));
+}
+
+std::string significant(double value, int digits) {
+  if (value == 0 || !std::isfinite(value)) return value == 0 ? "0" : "?";
+  if (std::abs(value) < 1e-6 || std::abs(value) >= 1e12) return fmt::format("{:.{}e}", value, digits - 1);
+  const int decimals = place(value, digits);
+  if (decimals >= 0) return fixed(value, decimals);
+  const double step = std::pow(10, -decimals);
+  return fixed(std::round(value / step) * step, 0);
+}
+
+std::string count(std::int64_t n) {
+  std::string s = std::to_string(n);
+  if (std::abs(n) < 10000) return s;
+  for (std::size_t i = s.size() - 3; i > (n < 0 ? 1U : 0U) && i < s.size(); i -= 3) {
+    s.insert(i, "\u202F");
+    if (i < 3) break;
+  }
+  return s;
+}
+
+std::string value_text(double value, double u) {
+  if (!(u > 0) || !std::isfinite(u))
+    return value == std::round(value) && std::abs(value) < 1e9 ? fixed(value, 0) : significant(value, 4);
+  const int decimals = place(u, 2);
+  if (decimals > 9) return significant(value, 6);
+  return fixed(value, std::max(decimals, 0));
+}
+
+std::string u_text(double u) { return u > 0 ? significant(u, 2) : "exact"; }
+
+std::string unit_text(std::string_view unit) {
+  struct Row {
+    std::string_view unit, shown;
+  };
+  constexpr std::array<Row, 10> rows{{{"1", ""},
+                                      {"mohm", "mΩ"},
+                                      {"ohm", "Ω"},
+                                      {"degC", "°C"},
+                                      {"C", "°C"},
+                                      {"deg", "°"},
+                                      {"pct", "%"},
+                                      {"cycles/px", "cycles/px"},
+                                      {"cpp", "cycles/px"},
+                                      {"degC/min", "°C/min"}}};
+  for (const auto& r : rows)
+    if (r.unit == unit) return std::string(r.shown);
+  return std::string(unit);
+}
+
+std::string duration(double seconds) {
+  if (!(seconds >= 0) || seconds > 1e7) return "?";
+  const auto s = static_cast<std::int64_t>(std::lround(seconds));
+  if (s < 60) return fmt::format("{}\u00A0s", s);
+  return s % 60 == 0 ? fmt::format("{}\u00A0min", s / 60)
+                     : fmt::format("{}\u00A0min {}\u00A0s", s / 60, s % 60);
+}
+
+std::string capitalised(std::string text) {
+  if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+  return text;
+}
+
+std::string sentence(std::string text) {
+  text = capitalised(std::string(trim(text)));
+  if (!text.empty() && std::string_view(".!?").find(text.back()) == std::string_view::npos &&
+      !text.ends_with("\u2026"))
+    text += '.';
+  return text;
+}
+
+std::string listed(const std::vector<std::string>& items) {
+  std::string out;
+  for (std::size_t i = 0; i < items.size(); ++i) {
+    if (i > 0) out += i + 1 == items.size() ? " and " : ", ";
+    out += items[i];
+  }
+  return out;
+}
+
+std::string short_key(std::string_view key_id) {
+  std::string out;
+  for (std::size_t i = 0; i < key_id.size() && i < 16; ++i) {
+    if (i > 0 && i % 4 == 0) out += "\u00A0";
+    out += key_id[i];
+  }
+  return out;
+}
+}  // namespace hb::sheet
