@@ -1,0 +1,357 @@
+#include "reports/ledger/ledger.hpp"
+
+#include <fmt/format.h>
+
+#include "detail/impl.hpp"
+#include "harness/net/clock.hpp"
+#include "reports/record/utc.hpp"
+
+namespace hb::ledger {
+using detail::Db;
+using detail::Described;
+using detail::Transaction;
+
+Term name(Flaw f) noexcept {
+  switch (f) {
+    case Flaw::none:
+      return "none";
+    case Flaw::rewritten:
+      return "rewritten";
+    case Flaw::missing:
+      return "missing";
+    case Flaw::reordered:
+      return "reordered";
+    case Flaw::truncated:
+      return "truncated";
+    case Flaw::bad_signature:
+      return "bad signature";
+    case Flaw::unknown_key:
+      return "unknown key";
+    case Flaw::bad_head:
+      return "bad head";
+  }
+  return "rewritten";
+}
+
+Ledger::Ledger(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
+Ledger::Ledger(Ledger&&) noexcept = default;
+Ledger& Ledger::operator=(Ledger&&) noexcept = default;
+Ledger::~Ledger() = default;
+
+// ---------------------------------------------------------------- opening
+
+Result<Ledger> Ledger::open(const std::filesystem::path& file, sign::SigningKey key, Options options) {
+  auto db = Db::open(file, true, options.busy_timeout);
+  if (!db) return std::move(db).error();
+  for (const char* pragma : {"PRAGMA journal_mode = WAL", "PRAGMA synchronous = FULL",
+                             "PRAGMA foreign_keys = ON", "PRAGMA trusted_schema = OFF"})
+    if (auto r = db->run(pragma); !r) return std::move(r).error();
+  if (auto r = detail::prepare_tables(*db, true); !r) return std::move(r).error();
+  auto impl = std::make_unique<Impl>();
+  impl->db = std::move(*db);
+  impl->own.add(key.public_key());
+  impl->key = std::move(key);
+  impl->options = std::move(options);
+  return Ledger(std::move(impl));
+}
+
+Result<Ledger> Ledger::read(const std::filesystem::path& file, Options options) {
+  std::error_code ec;
+  if (!std::filesystem::exists(file, ec))
+    return Error{ErrorCode::not_found, "there is no ledger", file.string(), "Name the ledger's file."};
+  auto db = Db::open(file, false, options.busy_timeout);
+  if (!db) return std::move(db).error();
+  if (auto r = detail::prepare_tables(*db, false); !r) return std::move(r).error();
+  auto impl = std::make_unique<Impl>();
+  impl->db = std::move(*db);
+  impl->options = std::move(options);
+  return Ledger(std::move(impl));
+}
+
+// ---------------------------------------------------------------- appending
+
+std::int64_t Ledger::Impl::now_s() const {
+  return options.utc_now_s ? options.utc_now_s() : net::utc_now_s();
+}
+
+namespace {
+Error read_only(const Db& db) {
+  return Error{ErrorCode::invalid_argument, "the ledger was opened for reading", db.where(),
+               "Open it with the bench's key."};
+}
+
+/// The rows that the next append builds on must fit each other.
+Result<Frontier> tip(const Db& db, const sign::KeyRing& own, const sign::SigningKey& key) {
+  const auto head = detail::last_head(db);
+  if (!head) return head.error();
+  const auto last = detail::last_seq(db);
+  if (!last) return last.error();
+  const Error altered{ErrorCode::altered, "the ledger's last head does not fit its entries", db.where(),
+                      "Append nothing more; run `handback ledger verify`."};
+  auto frontier = Frontier::from(static_cast<std::uint64_t>(head->size), head->frontier);
+  if (*last != head->size || !frontier) return altered;
+  if (head->size == 0) return *frontier;
+  if (as_text(frontier->root()) != head->root) return altered;
+  const auto signed_head = sign::verify_jws(head->jws, own);
+  if (!signed_head)  // another bench of the shop may have been the last: verify() judges its key
+    return signed_head.error().code == ErrorCode::unknown_key ? Result<Frontier>(*frontier) : altered;
+  const auto j = record::parse_strict(signed_head->payload);
+  if (signed_head->kid != key.key_id() || !j || !j->is_object() ||
+      j->value("size", nlohmann::json()) != head->size ||
+      j->value("root", nlohmann::json()) != hex(as_bytes(head->root)))
+    return altered;
+  return *frontier;
+}
+}  // namespace
+
+Result<Receipt> Ledger::Impl::append(Entry e, const Described& d) {
+  const auto write = [&]() -> Result<Receipt> {
+    auto frontier = tip(db, own, *key);
+    if (!frontier) return std::move(frontier).error();
+    const auto leaf = leaf_hash(as_bytes(e.payload));
+    frontier->push(leaf);
+    e.seq = static_cast<std::int64_t>(frontier->size());
+    const auto root = frontier->root();
+    auto jws = sign::make_jws(detail::head_content(e.seq, root, record::utc_text(now_s())), *key);
+    if (auto r = detail::insert_entry(db, e, leaf); !r) return std::move(r).error();
+    if (auto r = detail::index_entry(db, e.seq, d); !r) return std::move(r).error();
+    if (auto r = detail::insert_head(db, {e.seq, std::string(as_text(root)), frontier->bytes(), jws}); !r)
+      return std::move(r).error();
+    return Receipt{e.seq, Head{e.seq, root, std::move(jws)}};
+  };
+  auto r = write();
+  if (!r && together) torn = r.error();
+  return r;
+}
+
+Result<record::Job> Ledger::open_job(record::Job fields) {
+  if (!impl_->writable()) return read_only(impl_->db);
+  if (fields.opened_utc.empty()) fields.opened_utc = record::utc_text(impl_->now_s());
+  if (!record::utc_seconds(fields.opened_utc))
+    return Error{ErrorCode::bad_format, "the opening date is not a time", "/job/opened",
+                 "Write it like 2026-11-25T09:30:00Z."};
+  return impl_->in_transaction([&]() -> Result<record::Job> {
+    const auto& db = impl_->db;
+    if (auto r = detail::ensure_index(db, true); !r) return std::move(r).error();
+    if (!fields.comeback_of.empty()) {
+      const auto earlier = detail::find_seq(db, "job", fields.comeback_of);
+      if (!earlier) return earlier.error();
+      if (*earlier == 0)
+        return Error{ErrorCode::not_found, "the earlier job is not in this ledger", "/job/comeback_of",
+                     "Look its number up on the earlier sheet."};
+    }
+    const auto& o = fields.opened_utc;
+    const std::string day = o.substr(0, 4) + o.substr(5, 2) + o.substr(8, 2);
+    const auto count = detail::jobs_on(db, day);
+    if (!count) return count.error();
+    fields.id = fmt::format("J-{}-{:04}", day, *count + 1);
+    const auto job = record::to_json(fields);
+    if (auto valid = record::job_from_json(job); !valid) return std::move(valid).error();
+    auto text = record::canonical({{"schema", detail::kJobSchema}, {"job", job}});
+    if (!text) return std::move(text).error();
+    auto jws = sign::make_jws(*text, *impl_->key);
+    auto receipt = impl_->append({0, "job", fields.opened_utc, std::move(jws), {}},
+                                 {"job", fields.opened_utc, fields.id, fields.id, false});
+    if (!receipt) return std::move(receipt).error();
+    return fields;
+  });
+}
+
+Result<Receipt> Ledger::append_run(std::string_view record_jws) {
+  if (!impl_->writable()) return read_only(impl_->db);
+  const auto verified = sign::verify_record(record_jws, impl_->own);
+  if (!verified) return verified.error();
+  const auto d = detail::describe(verified->record);
+  if (!d) return d.error();
+  return impl_->in_transaction([&]() -> Result<Receipt> {
+    const auto& db = impl_->db;
+    if (auto r = detail::ensure_index(db, true); !r) return std::move(r).error();
+    const auto same = detail::find_seq(db, "run", d->id);
+    if (!same) return same.error();
+    if (*same != 0) {
+      const auto old = detail::read_entry(db, *same);
+      if (!old) return old.error();
+      if (old->payload != record_jws)
+        return Error{ErrorCode::invalid_argument, "a run with this number is in the ledger already",
+                     "/run/id", "Give the run a number of its own."};
+      auto now = head();
+      if (!now) return std::move(now).error();
+      return Receipt{*same, std::move(*now)};
+    }
+    const auto job_seq = detail::find_seq(db, "job", d->job_id);
+    if (!job_seq) return job_seq.error();
+    if (*job_seq == 0)
+      return Error{ErrorCode::not_found, "the run's job is not in this ledger", "/job/id",
+                   "Open the job first."};
+    return impl_->append({0, "run", d->created_utc, std::string(record_jws), {}}, *d);
+  });
+}
+
+Result<std::string> Ledger::sign_record(const nlohmann::json& record) const {
+  if (!impl_->writable()) return read_only(impl_->db);
+  return sign::sign_record(record, *impl_->key);
+}
+
+Result<void> Ledger::together(const std::function<Result<void>()>& work) {
+  if (!impl_->writable()) return read_only(impl_->db);
+  if (impl_->together) return work();
+  auto t = Transaction::begin(impl_->db, true);
+  if (!t) return std::move(t).error();
+  struct Flag {
+    Impl& impl;
+    explicit Flag(Impl& i) : impl(i) { impl.together = true, impl.torn.reset(); }
+    ~Flag() { impl.together = false; }
+    Flag(const Flag&) = delete;
+    Flag& operator=(const Flag&) = delete;
+  } const flag(*impl_);
+  if (auto r = work(); !r) return r;
+  if (impl_->torn) return *impl_->torn;
+  return t->commit();
+}
+
+// ---------------------------------------------------------------- reading
+
+Result<void> Ledger::each(const std::function<Result<void>(const Entry&)>& visit) const {
+  auto s = impl_->db.prepare("SELECT seq, kind, created_utc, payload FROM entry ORDER BY seq");
+  if (!s) return std::move(s).error();
+  for (;;) {
+    auto row = s->step();
+    if (!row) return std::move(row).error();
+    if (!*row) return {};
+    Entry e{s->integer(0), s->text(1), s->text(2), s->text(3), {}};
+    auto content = sign::peek(e.payload);
+    if (!content)
+      return Error{ErrorCode::altered, "an entry of the ledger cannot be read",
+                   "entry " + std::to_string(e.seq), "Run `handback ledger verify`."};
+    e.content = std::move(*content);
+    if (auto r = visit(e); !r) return r;
+  }
+}
+
+Result<std::vector<record::Job>> Ledger::jobs() const {
+  std::vector<record::Job> out;
+  const auto add = [&](const Entry& e) -> Result<void> {
+    if (e.kind != "job") return {};
+    auto j = record::job_from_json(e.content.value("job", nlohmann::json()));
+    if (!j) return std::move(j).error();
+    out.push_back(std::move(*j));
+    return {};
+  };
+  if (auto r = each(add); !r) return std::move(r).error();
+  return out;
+}
+
+Result<Entry> Ledger::Impl::entry_named(std::string_view kind, std::string_view id) const {
+  if (auto r = detail::ensure_index(db, writable()); !r) return std::move(r).error();
+  const auto seq = detail::find_seq(db, kind, id);
+  if (!seq) return seq.error();
+  if (*seq == 0)
+    return Error{ErrorCode::not_found, fmt::format("the ledger has no such {}", kind), db.where(),
+                 "Look at `handback ledger` for what is there."};
+  auto e = detail::read_entry(db, *seq);
+  if (!e) return e;
+  const auto d = detail::describe(e->content);
+  if (!d || d->kind != kind || d->id != id)
+    return Error{ErrorCode::altered, "the ledger's index does not match its entries", db.where(),
+                 "Run `handback ledger verify`."};
+  return e;
+}
+
+Result<record::Job> Ledger::job(std::string_view job_id) const {
+  const auto e = impl_->entry_named("job", job_id);
+  if (!e) return e.error();
+  return record::job_from_json(e->content.value("job", nlohmann::json()));
+}
+
+Result<Entry> Ledger::find(std::string_view run_id) const { return impl_->entry_named("run", run_id); }
+
+Result<std::vector<Entry>> Ledger::runs(std::string_view job_id) const {
+  if (auto r = detail::ensure_index(impl_->db, impl_->writable()); !r) return std::move(r).error();
+  const auto seqs = detail::run_seqs(impl_->db, job_id, false);
+  if (!seqs) return seqs.error();
+  std::vector<Entry> out;
+  for (const auto seq : *seqs) {
+    auto e = detail::read_entry(impl_->db, seq);
+    if (!e) return std::move(e).error();
+    out.push_back(std::move(*e));
+  }
+  return out;
+}
+
+Result<std::optional<Entry>> Ledger::superseded_by(std::string_view run_id) const {
+  const auto e = find(run_id);
+  if (!e) return e.error();
+  const auto d = detail::describe(e->content);
+  if (!d) return d.error();
+  const auto seqs = detail::run_seqs(impl_->db, d->job_id, true);
+  if (!seqs) return seqs.error();
+  if (seqs->empty() || seqs->back() <= e->seq) return std::optional<Entry>();
+  auto later = detail::read_entry(impl_->db, seqs->back());
+  if (!later) return std::move(later).error();
+  return std::optional<Entry>(std::move(*later));
+}
+
+Result<Head> Ledger::head() const {
+  const auto row = detail::last_head(impl_->db);
+  if (!row) return row.error();
+  Head h{row->size, sha256({}), row->jws};
+  if (row->root.size() == h.root.size()) {
+    const auto bytes = as_bytes(row->root);
+    std::copy(bytes.begin(), bytes.end(), h.root.begin());
+  }
+  return h;
+}
+
+Result<Inclusion> Ledger::inclusion(std::int64_t seq) const {
+  std::optional<Transaction> snapshot;  // leaves and head of the same moment
+  if (!impl_->db.in_transaction()) {
+    auto t = Transaction::begin(impl_->db, false);
+    if (!t) return std::move(t).error();
+    snapshot.emplace(std::move(*t));
+  }
+  auto tip = head();
+  if (!tip) return std::move(tip).error();
+  std::vector<Digest> leaves;
+  auto s = impl_->db.prepare("SELECT leaf_hash FROM entry ORDER BY seq");
+  if (!s) return std::move(s).error();
+  for (;;) {
+    auto row = s->step();
+    if (!row) return std::move(row).error();
+    if (!*row) break;
+    const auto blob = s->text(0);
+    Digest d{};
+    std::copy_n(as_bytes(blob).begin(), std::min(blob.size(), d.size()), d.begin());
+    leaves.push_back(d);
+  }
+  if (seq < 1 || static_cast<std::size_t>(seq) > leaves.size())
+    return Error{ErrorCode::not_found, "the ledger has no such entry", "entry " + std::to_string(seq), ""};
+  const auto index = static_cast<std::size_t>(seq - 1);
+  Inclusion out{seq, leaves[index], inclusion_proof(leaves, index), std::move(*tip)};
+  if (!verify_inclusion(out.leaf, index, leaves.size(), out.path, out.head.root))
+    return Error{ErrorCode::altered, "the ledger's last head does not fit its entries", impl_->db.where(),
+                 "Run `handback ledger verify`."};
+  return out;
+}
+
+Result<nlohmann::json> Ledger::export_json() const {
+  nlohmann::json entries = nlohmann::json::array();
+  const auto add = [&](const Entry& e) -> Result<void> {
+    entries.push_back({{"seq", e.seq},
+                       {"kind", e.kind},
+                       {"created_utc", e.created_utc},
+                       {"leaf_hash", hex(leaf_hash(as_bytes(e.payload)))},
+                       {"payload", e.payload}});
+    return {};
+  };
+  std::optional<Transaction> snapshot;
+  if (!impl_->db.in_transaction()) {
+    auto t = Transaction::begin(impl_->db, false);
+    if (!t) return std::move(t).error();
+    snapshot.emplace(std::move(*t));
+  }
+  if (auto r = each(add); !r) return std::move(r).error();
+  const auto h = head();
+  if (!h) return h.error();
+  return nlohmann::json{{"schema", "handback-ledger-1"}, {"entries", std::move(entries)}, {"head", h->jws}};
+}
+}  // namespace hb::ledger

@@ -1,0 +1,125 @@
+/// The shop's ledger: an append-only list of jobs and runs in one SQLite file. Every entry is a leaf of an
+/// RFC 6962 Merkle tree; each append writes a signed head (size and root) in the same transaction, so that a
+/// past that was rewritten, reordered or cut out shows.
+///
+/// What it cannot show by itself: somebody with the file can put back an older copy of the whole file.
+/// Whoever keeps a later head (a backup, a sheet) can show it: verify() takes one.
+///
+/// Durability: write-ahead log with synchronous=FULL; an append that returned a value survives a power cut.
+/// Several processes may append at once (BEGIN IMMEDIATE, with a busy timeout).
+/// Errors of every call: io (disk full, read-only, locked by another program, no permission: nothing already
+/// acknowledged is lost), bad_format (not a ledger, or made by a newer program), altered (rows that an append
+/// or a look-up rests on are not as this program wrote them: verify() tells which). Threads: one Ledger is
+/// used by one thread at a time; open one a thread.
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "reports/ledger/merkle.hpp"
+#include "reports/record/record.hpp"
+#include "reports/sign/sign.hpp"
+
+namespace hb::ledger {
+
+struct Options {
+  std::chrono::milliseconds busy_timeout{5000};
+  /// Seconds since 1970, UTC: the date of new job numbers and heads. Empty: the system's clock.
+  std::function<std::int64_t()> utc_now_s;
+};
+
+/// One leaf. `payload` is a compact JWS; its content says what `kind` and `created_utc` must be, so that
+/// nothing in a row is outside the signature.
+struct Entry {
+  std::int64_t seq = 0;     ///< from 1, without gaps
+  std::string kind;         ///< "job" or "run"
+  std::string created_utc;  ///< a job's opened, a run's finished
+  std::string payload;
+  nlohmann::json content;  ///< of the payload: {"schema":"handback-job-1","job":{...}} or a record
+};
+
+/// {"at":utc,"root":hex,"schema":"handback-head-1","size":n}, signed.
+struct Head {
+  std::int64_t size = 0;
+  Digest root{};
+  std::string jws;  ///< empty for an empty ledger
+};
+
+/// What an append gives back once the entry is on the disk.
+struct Receipt {
+  std::int64_t seq = 0;
+  Head head;
+};
+
+/// Goes onto a sheet: that the entry is in the ledger, checkable with verify_inclusion and the signed head.
+struct Inclusion {
+  std::int64_t seq = 0;
+  Digest leaf{};
+  std::vector<Digest> path;
+  Head head;
+};
+
+enum class Flaw { none, rewritten, missing, reordered, truncated, bad_signature, unknown_key, bad_head };
+[[nodiscard]] Term name(Flaw f) noexcept;
+
+struct Audit {
+  Flaw flaw = Flaw::none;
+  std::int64_t entries = 0;    ///< that were read
+  std::int64_t first_bad = 0;  ///< seq of the first entry that is not as it was; 0 if none
+  std::string says;            ///< one sentence
+  [[nodiscard]] bool sound() const noexcept { return flaw == Flaw::none; }
+};
+
+class Ledger {
+ public:
+  /// Opens or makes the file.
+  [[nodiscard]] static Result<Ledger> open(const std::filesystem::path& file, sign::SigningKey key,
+                                           Options options = {});
+  /// Without a key: for reading and verifying. Appends give invalid_argument. Errors: also not_found.
+  [[nodiscard]] static Result<Ledger> read(const std::filesystem::path& file, Options options = {});
+  Ledger(Ledger&&) noexcept;
+  Ledger& operator=(Ledger&&) noexcept;
+  ~Ledger();
+
+  /// Gives the job its number, "J-YYYYMMDD-NNNN" by its opening date, and keeps it. `fields.opened_utc` may
+  /// be given (a job written up later); empty means now. Errors: also not_found for a `comeback_of` that is
+  /// not here, privacy or bad_format for fields that the schema refuses.
+  [[nodiscard]] Result<record::Job> open_job(record::Job fields);
+  /// Keeps a run's record. The record must be signed with this ledger's key and its job must be here. The
+  /// same bytes again give the first receipt (so a crash between append and answer is safe to repeat).
+  /// Errors: also those of sign::verify_record, not_found (job), invalid_argument (run number used before).
+  [[nodiscard]] Result<Receipt> append_run(std::string_view record_jws);
+  /// validate, sign with this ledger's key: what append_run takes.
+  [[nodiscard]] Result<std::string> sign_record(const nlohmann::json& record) const;
+  /// Everything that `work` appends becomes durable together, or not at all when it returns an error.
+  [[nodiscard]] Result<void> together(const std::function<Result<void>()>& work);
+
+  /// In order of seq. `visit` may stop by returning an error, which is handed on. Reads one row at a time.
+  [[nodiscard]] Result<void> each(const std::function<Result<void>(const Entry&)>& visit) const;
+  [[nodiscard]] Result<std::vector<record::Job>> jobs() const;
+  [[nodiscard]] Result<record::Job> job(std::string_view job_id) const;  ///< Errors: also not_found
+  [[nodiscard]] Result<std::vector<Entry>> runs(std::string_view job_id) const;
+  [[nodiscard]] Result<Entry> find(std::string_view run_id) const;  ///< Errors: also not_found
+  /// The last release run of the same job after this run, if any: the sheet of this run is superseded.
+  [[nodiscard]] Result<std::optional<Entry>> superseded_by(std::string_view run_id) const;
+  [[nodiscard]] Result<Head> head() const;
+  [[nodiscard]] Result<Inclusion> inclusion(std::int64_t seq) const;  ///< Errors: also not_found
+
+  /// {"schema":"handback-ledger-1","entries":[{seq,kind,created_utc,leaf_hash,payload}],"head":jws}
+  [[nodiscard]] Result<nlohmann::json> export_json() const;
+  /// Reads every row and recomputes everything. `earlier_head` is a head's JWS kept elsewhere. A flaw is a
+  /// value of Audit, not an Error.
+  [[nodiscard]] Result<Audit> verify(const sign::KeyRing& ring, std::string_view earlier_head = {}) const;
+
+ private:
+  struct Impl;
+  explicit Ledger(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
+};
+}  // namespace hb::ledger
