@@ -1,3 +1,5 @@
+// The library asks each user to choose: 4 is std::shared_ptr throughout.
+#define POINTERHOLDER_TRANSITION 4
 #include "attachment.hpp"
 
 #include <fmt/format.h>
