@@ -1,0 +1,65 @@
+/// One command line under way. Private to this folder.
+#pragma once
+
+#include <memory>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "tools/standin/shell/shell.hpp"
+#include "tools/standin/shell/words.hpp"
+
+namespace hb::standin {
+/// Collects what a command prints and turns it into what its kind of stream carries.
+class Printer {
+ public:
+  Printer(std::shared_ptr<Output> to, bool pty) : to_(std::move(to)), pty_(pty) {}
+  void out(std::string_view text);
+  void err(std::string_view text);
+  void exit(int code) { to_->exit(code); }
+  [[nodiscard]] bool gone() const { return to_->gone(); }
+  [[nodiscard]] bool pty() const noexcept { return pty_; }
+
+ private:
+  std::shared_ptr<Output> to_;
+  bool pty_;
+};
+
+class CommandRun {
+ public:
+  CommandRun(Shell& shell, std::shared_ptr<Printer> printer) : shell_(shell), printer_(std::move(printer)) {}
+  void run(std::string_view command);
+
+ private:
+  using Words = std::vector<std::string>;
+  /// Runs one step; its exit status. Sets ended_ for exit, and streams_ for a command that goes on printing.
+  int step(const Step& s);
+  int loop(const Step& s);
+  int simple(const Words& w);
+  int files(const Words& w);
+  int dumpsys(const Words& w);
+  int cmd(const Words& w);
+  int settings(const Words& w);
+  int getevent(const Words& w);
+  int am(const Words& w);
+  int busy(const Words& w, std::size_t count);
+  int unknown(const Words& w);
+
+  [[nodiscard]] std::string absolute(const std::string& path) const;
+  /// A file's text; the exit status and a message on stderr if it cannot be had.
+  int cat(const std::string& path, std::string& into);
+  void print(std::string_view text) {
+    if (!out_hidden_) printer_->out(text);
+  }
+  void complain(std::string_view text) {
+    if (!err_hidden_) printer_->err(text);
+  }
+  [[nodiscard]] World& world() const { return shell_.world_; }
+
+  Shell& shell_;
+  std::shared_ptr<Printer> printer_;
+  std::string folder_ = "/";
+  bool out_hidden_ = false, err_hidden_ = false;
+  bool ended_ = false, streams_ = false;
+};
+}  // namespace hb::standin

@@ -1,0 +1,117 @@
+#include <fmt/format.h>
+
+#include <utility>
+#include <vector>
+
+#include "tools/standin/physics/noise.hpp"
+#include "tools/standin/shell/canaries.hpp"
+#include "tools/standin/shell/texts.hpp"
+
+namespace hb::standin {
+std::string serial_of(std::uint64_t seed) {
+  if (seed == 1) return std::string(canary("serial"));
+  static constexpr std::string_view letters = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789";
+  std::string out(canary("serial_head"));
+  for (std::uint64_t bits = mixed(seed); out.size() < 16; bits >>= 5) out += letters[bits & 31];
+  return out;
+}
+}  // namespace hb::standin
+
+namespace hb::standin::text {
+namespace {
+std::vector<std::pair<std::string, std::string>> property_list(const World& w) {
+  const ModelSpec& m = *w.unit().model;
+  const std::string serial = serial_of(w.unit().seed);
+  return {{"gsm.operator.alpha", std::string(canary("person")) + " Mobile"},
+          {"gsm.sim.state", "LOADED"},
+          {"net.hostname", std::string(canary("hostname"))},
+          {"persist.radio.imei", std::string(canary("imei"))},
+          {"persist.sys.device_name", std::string(canary("person")) + "'s " + m.display_name},
+          {"persist.sys.timezone", "Europe/Vaduz"},
+          {"ro.adb.secure", "1"},
+          {"ro.boot.flash.locked", "1"},
+          {"ro.boot.serialno", serial},
+          {"ro.boot.verifiedbootstate", "green"},
+          {"ro.build.characteristics", "default"},
+          {"ro.build.display.id", "VUI3.251007.002"},
+          {"ro.build.fingerprint",
+           "Velmora/" + m.product + "/" + m.device + ":15/VUI3.251007.002/4412:user/release-keys"},
+          {"ro.build.id", "VUI3.251007.002"},
+          {"ro.build.type", "user"},
+          {"ro.build.version.release", "15"},
+          {"ro.build.version.sdk", "35"},
+          {"ro.build.version.security_patch", "2025-10-05"},
+          {"ro.hardware", "velm8"},
+          {"ro.product.board", m.device},
+          {"ro.product.brand", "Velmora"},
+          {"ro.product.device", m.device},
+          {"ro.product.manufacturer", "Velmora"},
+          {"ro.product.model", m.model},
+          {"ro.product.name", m.product},
+          {"ro.serialno", serial},
+          {"ro.sf.lcd_density", "420"},
+          {"sys.boot_completed", "1"},
+          {"wifi.interface.mac", std::string(canary("mac"))}};
+}
+}  // namespace
+
+std::string properties(const World& w) {
+  std::string out;
+  for (const auto& [key, value] : property_list(w)) out += fmt::format("[{}]: [{}]\n", key, value);
+  return out;
+}
+
+std::string property(const World& w, std::string_view key) {
+  for (const auto& [k, value] : property_list(w))
+    if (k == key) return value;
+  return {};
+}
+
+std::string notifications(const World&) {
+  return fmt::format(
+      "Current Notification Manager state:\n  Notification List:\n"
+      "    NotificationRecord(0x0b1c: pkg={} user=UserHandle{{0}} id=7 tag=null importance=4)\n"
+      "      extras={{\n        android.title=String [length=15]: {}\n        android.text=String: {}\n      "
+      "}}\n"
+      "    NotificationRecord(0x0b2d: pkg={} user=UserHandle{{0}} id=2 tag=null importance=3)\n"
+      "      extras={{\n        android.title=String: {}\n        android.text=String: call me back on {}\n  "
+      "    }}\n",
+      canary("package"), canary("person"), canary("notification"), canary("app"), canary("contact"),
+      canary("phone_number"));
+}
+
+std::string wifi_status(const World&) {
+  return fmt::format(
+      "Wifi is enabled\nWifi scanning is always available\n==== Primary ClientModeManager instance ====\n"
+      "Wifi is connected to \"{0}\"\nWifiInfo: SSID: \"{0}\", BSSID: {1}, MAC: {2}, IP: /192.0.2.41, "
+      "Security type: 4, Supplicant state: COMPLETED, Wi-Fi standard: 6, RSSI: -52, Link speed: 866Mbps\n",
+      canary("ssid"), canary("bssid"), canary("mac"));
+}
+
+std::string wifi(const World& w) {
+  return fmt::format(
+      "Wi-Fi is enabled\nStay-awake conditions: 0\n{}WifiConfigManager - Configured networks Begin ----\n"
+      "ID: 0 SSID: \"{}\" PROVIDER-NAME: null BSSID: null\n"
+      "ID: 1 SSID: \"{}\" PROVIDER-NAME: null BSSID: null\n"
+      "WifiConfigManager - Configured networks End ----\n",
+      wifi_status(w), canary("ssid"), canary("old_ssid"));
+}
+
+std::string accounts(const World&) {
+  return fmt::format(
+      "User UserInfo{{0:{}:c13}}:\n  Accounts: 1\n    Account {{name={}, type=example.mail}}\n\n"
+      "  AccountId, Action_Type, timestamp, UID, TableName, Key\n  Accounts History\n"
+      "  1,action_account_add,2025-02-11 19:02:51,10144,accounts,0\n",
+      canary("person"), canary("account"));
+}
+
+std::string usb(const World& w) {
+  return fmt::format(
+      "USB MANAGER STATE (dumpsys usb):\n{{\n  device_manager={{\n    handler={{\n"
+      "      current_functions=ADB\n      connected={0}\n      configured={0}\n    }}\n"
+      "    usb_device_serial={1}\n  }}\n  port_manager={{\n    ports=[\n      {{ usb_port={{ id=port0 "
+      "supported_modes=dual }} status={{ connected={0} current_mode=ufp power_role=sink data_role=device "
+      "contaminant_presence_status=4 }} }}\n    ]\n  }}\n}}\n",
+      w.hands().cable(), serial_of(w.unit().seed));
+}
+}  // namespace hb::standin::text
