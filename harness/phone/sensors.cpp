@@ -129,10 +129,12 @@ Result<SensorReading> parse_sensor_events(std::string_view text, int type_number
       if (const auto entry = listed_as(*line, type_number)) entries.push_back(*entry);
     } else if (section == Section::events) {
       const auto body = trim(*line);
-      if (is_event(body)) {
+      // Anything but an event ends the block: an event is never given to a sensor that may not own it.
+      if (is_event(body) && !contains(body, ": last ")) {
         if (current) take_event(body, *current);
-      } else if (const auto name = block_name(body)) {
-        current = owner_of(*name, entries, blocks);
+      } else if (!body.empty()) {
+        const auto name = block_name(body);
+        current = name ? owner_of(*name, entries, blocks) : nullptr;
       }
     }
   }

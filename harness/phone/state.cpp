@@ -25,7 +25,8 @@ FoldState state_named(std::string_view value) {
 
 std::optional<bool> forced_by(std::string_view value) {
   if (value == "Optional.empty" || value == "null") return false;
-  if (value.starts_with("Optional[") || value.starts_with("DeviceState{")) return true;
+  if (value.starts_with("Optional[") && value.ends_with(']')) return true;
+  if (value.starts_with("DeviceState{") && value.ends_with('}')) return true;
   return std::nullopt;
 }
 
