@@ -124,8 +124,8 @@ async function ask_permission() {
 
 // "back", "front"; a camera that does not say where it faces counts as back. Labels stay on the phone.
 function facing_of(device) {
-  if (/front|user|selfie/i.test(device.label)) return "front";
-  if (/back|rear|environment/i.test(device.label)) return "back";
+  if (/facing:?\s*(front|user)|front camera|selfie/i.test(device.label)) return "front";
+  if (/facing:?\s*(back|environment)|(back|rear) camera/i.test(device.label)) return "back";
   const modes = device.getCapabilities ? device.getCapabilities().facingMode || [] : [];
   return modes.includes("user") ? "front" : "back";
 }

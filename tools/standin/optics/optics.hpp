@@ -28,6 +28,7 @@ struct Lens {
   std::array<double, 3> white{1.0, 1.0, 1.0};  ///< channel gains left over after auto white balance
   bool chart_in_view = true;                   ///< false: a plain wall at a quarter of the exposure
   std::uint64_t seed = 1;
+  friend bool operator==(const Lens&, const Lens&) = default;
 };
 struct Picture {
   int width = 0, height = 0;

@@ -1,0 +1,240 @@
+#include <fmt/format.h>
+
+#include <boost/beast/core/flat_buffer.hpp>
+#include <boost/beast/http/read.hpp>
+#include <boost/beast/http/string_body.hpp>
+#include <boost/beast/http/vector_body.hpp>
+#include <boost/beast/http/write.hpp>
+#include <list>
+#include <nlohmann/json.hpp>
+
+#include "harness/base/text.hpp"
+#include "tools/standin/browser/browser.hpp"
+
+namespace hb::standin {
+namespace {
+namespace http = boost::beast::http;
+constexpr int kModules = 8;
+
+// One opened page. A kept connection for the poll, another for what is posted, a third while it loads.
+struct Tab {
+  explicit Tab(net::io_context& context) : io(context), bell(context) {}
+  net::io_context& io;
+  net::asio::steady_timer bell;  // cancelled when something changes
+  Browser::LensOf lens_of;
+  std::uint16_t port = 0;
+  std::string folder;  // "/TOKEN/"
+  bool allowed = false, over = false;
+  std::uint64_t number = 0;
+  std::shared_ptr<std::uint64_t> frames_taken;
+  std::list<net::tcp::socket*> sockets;
+
+  void end() {
+    over = true;
+    net::error_code ec;
+    for (auto* s : sockets) s->close(ec);
+    bell.cancel();
+  }
+};
+
+struct Answer {
+  int status = 0;
+  std::string body;
+};
+
+class Connection {
+ public:
+  explicit Connection(std::shared_ptr<Tab> tab) : tab_(std::move(tab)), socket_(tab_->io) {
+    tab_->sockets.push_back(&socket_);
+  }
+  ~Connection() { tab_->sockets.remove(&socket_); }
+  Connection(const Connection&) = delete;
+  Connection& operator=(const Connection&) = delete;
+
+  net::awaitable<Answer> get(std::string name) {
+    http::request<http::string_body> r{http::verb::get, tab_->folder + name, 11};
+    co_return co_await exchange(std::move(r));
+  }
+  net::awaitable<Answer> post(std::string name, nlohmann::json body) {
+    http::request<http::string_body> r{http::verb::post, tab_->folder + name, 11};
+    r.set(http::field::content_type, "application/json");
+    r.body() = body.dump();
+    co_return co_await exchange(std::move(r));
+  }
+  net::awaitable<Answer> post(std::string name, std::vector<std::uint8_t> body) {
+    http::request<http::vector_body<std::uint8_t>> r{http::verb::post, tab_->folder + name, 11};
+    r.set(http::field::content_type, "application/octet-stream");
+    r.body() = std::move(body);
+    co_return co_await exchange(std::move(r));
+  }
+
+ private:
+  template <class Body>
+  net::awaitable<Answer> exchange(http::request<Body> r) {
+    const std::string host = fmt::format("127.0.0.1:{}", tab_->port);
+    r.set(http::field::host, host);
+    r.set(http::field::user_agent, "standin");
+    if (r.method() == http::verb::post) r.set(http::field::origin, "http://" + host);
+    r.prepare_payload();
+    if (tab_->over) co_return Answer{};
+    if (!socket_.is_open()) {
+      const net::tcp::endpoint there(net::asio::ip::address_v4::loopback(), tab_->port);
+      const auto [failed] = co_await socket_.async_connect(there, net::tuple);
+      if (failed || tab_->over) co_return Answer{};
+    }
+    const auto [write_failed, written] = co_await http::async_write(socket_, r, net::tuple);
+    if (write_failed || tab_->over) co_return Answer{};
+    http::response<http::string_body> reply;
+    const auto [read_failed, got] = co_await http::async_read(socket_, buffer_, reply, net::tuple);
+    if (read_failed) co_return Answer{};
+    net::error_code ec;
+    if (!reply.keep_alive()) socket_.close(ec);
+    co_return Answer{static_cast<int>(reply.result_int()), std::move(reply.body())};
+  }
+
+  std::shared_ptr<Tab> tab_;
+  net::tcp::socket socket_;
+  boost::beast::flat_buffer buffer_;
+};
+
+// What the page names in src="..." and href="...".
+std::vector<std::string> resources(std::string_view html) {
+  std::vector<std::string> all;
+  for (const std::string_view key : {" src=\"", " href=\""})
+    for (auto at = html.find(key); at != std::string_view::npos; at = html.find(key, at + 1)) {
+      const auto from = at + key.size(), to = html.find('"', from);
+      if (to != std::string_view::npos) all.emplace_back(html.substr(from, to - from));
+    }
+  return all;
+}
+
+net::awaitable<bool> load(std::shared_ptr<Tab> tab) {
+  Connection main(tab), second(tab);
+  const auto page = co_await main.get("");
+  if (page.status != 200) co_return false;
+  for (const auto& name : resources(page.body)) {
+    const auto part = co_await second.get(name);
+    if (part.status != 200) co_return false;
+  }
+  const auto hello = co_await main.post("hello", nlohmann::json::object());
+  const auto j = nlohmann::json::parse(hello.body, nullptr, false);
+  if (hello.status != 200 || !j.is_object()) co_return false;
+  tab->number = j.value("tab", std::uint64_t{0});
+  co_return true;
+}
+
+net::awaitable<void> until_allowed(std::shared_ptr<Tab> tab) {
+  while (!tab->allowed && !tab->over) {
+    tab->bell.expires_at(net::asio::steady_timer::time_point::max());
+    static_cast<void>(co_await tab->bell.async_wait(net::tuple));
+  }
+}
+
+int count(const Tab& tab, bool front) {
+  int n = 0;
+  for (int i = 0; i < kModules; ++i) n += tab.lens_of(front, i) ? 1 : 0;
+  return n;
+}
+
+// True when every frame went over.
+net::awaitable<bool> send_frames(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to,
+                                 nlohmann::json command, Lens lens) {
+  const int wanted = command.value("count", 1);
+  for (int i = 0; i < wanted; ++i) {
+    const auto n = (*tab->frames_taken)++;
+    Picture p = render(lens, n);
+    const std::string target =
+        fmt::format("frame?tab={}&seq={}&i={}&w={}&h={}&t={:.3f}", tab->number, command.value("seq", 0), i,
+                    p.width, p.height, static_cast<double>(n) * 1000 / 30);
+    const auto sent = co_await to->post(target, std::move(p.rgb));
+    if (sent.status != 204) co_return false;
+  }
+  co_return true;
+}
+
+net::awaitable<void> obey(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to, nlohmann::json command) {
+  co_await until_allowed(tab);
+  if (tab->over) co_return;
+  const bool front = command.value("facing", "back") == "front";
+  nlohmann::json reply = {{"tab", tab->number}, {"seq", command.value("seq", 0)}, {"ok", true}};
+  if (command.value("do", "") == "count") {
+    reply["count"] = count(*tab, front);
+  } else {
+    const auto lens = tab->lens_of(front, command.value("index", 0));
+    bool sent = false;
+    if (lens && lens->present) sent = co_await send_frames(tab, to, command, *lens);
+    if (!sent) reply["ok"] = false, reply["why"] = lens && lens->present ? "AbortError" : "NotFoundError";
+  }
+  static_cast<void>(co_await to->post("answer", reply));
+}
+
+// Says once that the person tapped Start and Allow.
+net::awaitable<void> say_granted(std::shared_ptr<Tab> tab) {
+  co_await until_allowed(tab);
+  if (tab->over) co_return;
+  Connection own(tab);
+  nlohmann::json granted = {{"tab", tab->number}, {"granted", true}};
+  static_cast<void>(co_await own.post("answer", granted));
+}
+
+net::awaitable<void> live(std::shared_ptr<Tab> tab) {
+  const bool loaded = co_await load(tab);
+  if (loaded && !tab->over) {
+    net::co_spawn(tab->io, say_granted(tab), net::detached);
+    Connection poll(tab);
+    const auto work = std::make_shared<Connection>(tab);
+    std::uint64_t seen = 0;
+    while (!tab->over) {
+      const auto next = co_await poll.get(fmt::format("next?tab={}&seen={}", tab->number, seen));
+      if (next.status == 204) continue;
+      const auto command = nlohmann::json::parse(next.body, nullptr, false);
+      if (next.status != 200 || !command.is_object() || command.value("do", "") == "stop") break;
+      seen = command.value("seq", std::uint64_t{0});
+      co_await obey(tab, work, command);
+    }
+  }
+  tab->end();
+}
+
+class Builtin final : public Browser {
+ public:
+  Builtin(net::io_context& io, LensOf lens_of) : io_(io), lens_of_(std::move(lens_of)) {}
+  ~Builtin() override { close(); }
+  Builtin(const Builtin&) = delete;
+  Builtin& operator=(const Builtin&) = delete;
+
+  void open(std::string url) override {
+    close();
+    constexpr std::string_view scheme = "http://127.0.0.1:";
+    const auto slash = url.find('/', scheme.size());
+    if (!std::string_view(url).starts_with(scheme) || slash == std::string::npos) return;
+    const auto port = to_int(std::string_view(url).substr(scheme.size(), slash - scheme.size()));
+    if (!port || *port < 1 || *port > 65535) return;
+    tab_ = std::make_shared<Tab>(io_);
+    tab_->lens_of = lens_of_, tab_->frames_taken = frames_taken_;
+    tab_->port = static_cast<std::uint16_t>(*port), tab_->folder = url.substr(slash);
+    net::co_spawn(io_, live(tab_), net::detached);
+  }
+  void allow() override {
+    if (!tab_) return;
+    tab_->allowed = true;
+    tab_->bell.cancel();
+  }
+  void close() override {
+    if (tab_) tab_->end();
+    tab_.reset();
+  }
+  [[nodiscard]] bool is_open() const override { return tab_ && !tab_->over; }
+
+ private:
+  net::io_context& io_;
+  LensOf lens_of_;
+  std::shared_ptr<Tab> tab_;
+  std::shared_ptr<std::uint64_t> frames_taken_ = std::make_shared<std::uint64_t>(0);
+};
+}  // namespace
+
+std::unique_ptr<Browser> Browser::builtin(net::io_context& io, LensOf lens_of) {
+  return std::make_unique<Builtin>(io, std::move(lens_of));
+}
+}  // namespace hb::standin
