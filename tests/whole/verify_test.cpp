@@ -1,0 +1,110 @@
+// What `handback verify` says of good and of changed documents, and what programs that are not ours say.
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <random>
+
+#include "whole.hpp"
+
+namespace hb::test {
+namespace {
+
+struct OneRun : testing::Test {
+  static void SetUpTestSuite() {
+    folder = new TempFolder;
+    result = demo(*folder / "out", {});
+  }
+  static void TearDownTestSuite() {
+    delete folder;
+    folder = nullptr;
+  }
+  static std::string file(const char* what) { return result.json()[what].get<std::string>(); }
+  static int verify(const std::string& f) {
+    return run({handback(), "--home", *folder / "out", "verify", f}).code;
+  }
+  static TempFolder* folder;
+  static Finished result;
+};
+TempFolder* OneRun::folder = nullptr;
+Finished OneRun::result;
+
+TEST_F(OneRun, AChangedByteIsAltered) {
+  ASSERT_EQ(result.code, 0);
+  std::mt19937 random(7);
+  for (const char* what : {"record", "sheet_html", "sheet_pdf"}) {
+    const std::string good = slurp(file(what));
+    ASSERT_EQ(verify(file(what)), 0) << what;
+    for (int i = 0; i < 12; ++i) {
+      std::string bad = good;
+      const auto at = i == 0 ? 0 : i == 1 ? bad.size() - 1 : random() % bad.size();
+      bad[at] = static_cast<char>(bad[at] ^ (1 << (random() % 7)));
+      const auto path = *folder / ("changed-" + std::to_string(i) + std::string(what));
+      std::ofstream(path, std::ios::binary) << bad;
+      EXPECT_EQ(verify(path), 1) << what << " byte " << at;
+    }
+    std::ofstream(*folder / "longer", std::ios::binary) << good << "\n";
+    EXPECT_EQ(verify(*folder / "longer"), 1) << what << " with a byte more";
+    std::ofstream(*folder / "shorter", std::ios::binary) << good.substr(0, good.size() - 1);
+    EXPECT_EQ(verify(*folder / "shorter"), 1) << what << " with a byte less";
+  }
+}
+
+TEST_F(OneRun, AnotherBenchDoesNotKnowTheKey) {
+  ASSERT_EQ(result.code, 0);
+  for (const char* what : {"record", "sheet_html", "sheet_pdf"}) {
+    const auto r = run({handback(), "--json", "--home", *folder / "elsewhere", "verify", file(what)});
+    EXPECT_EQ(r.code, 1);
+    EXPECT_EQ(r.json()["status"], "unknown key") << what << r.out;
+  }
+}
+
+TEST_F(OneRun, TheJoseLibraryVerifiesTheRecord) {
+  const std::string dir = std::string(HB_SOURCE_DIR) + "/tests/reports/jose";
+  if (!have("node") || !std::filesystem::exists(dir + "/node_modules/jose"))
+    GTEST_SKIP() << "node or jose is not installed";
+  std::string jwk;
+  for (const auto& [f, bytes] : all_files(folder->path() / "out" / "keys" / "trusted")) jwk = f.string();
+  const auto good = run({"node", dir + "/verify.mjs", file("record"), jwk});
+  EXPECT_EQ(good.code, 0) << good.err;
+  EXPECT_EQ(good.json()["schema"], "handback-record-1");
+  std::string bad = slurp(file("record"));
+  bad[bad.find('.') + 20] ^= 1;
+  std::ofstream(*folder / "bad.jws", std::ios::binary) << bad;
+  EXPECT_NE(run({"node", dir + "/verify.mjs", *folder / "bad.jws", jwk}).code, 0);
+}
+
+TEST_F(OneRun, ThePaperSheetIsOnePageAndItsCodeCanBeChecked) {
+  if (!have("pdftoppm") || !have("zbarimg") || !have("qpdf"))
+    GTEST_SKIP() << "pdftoppm, zbarimg or qpdf is not installed";
+  EXPECT_EQ(run({"qpdf", "--check", file("sheet_pdf")}).code, 0);
+  EXPECT_EQ(run({"qpdf", "--show-npages", file("sheet_pdf")}).out, "1\n");
+  ASSERT_EQ(run({"pdftoppm", "-r", "200", "-png", "-singlefile", file("sheet_pdf"), *folder / "page"}).code,
+            0);
+  auto code = run({"zbarimg", "-q", "--raw", *folder / "page.png"}).out;
+  while (!code.empty() && code.back() == '\n') code.pop_back();
+  ASSERT_GT(code.size(), 100u);
+  const auto v = run({handback(), "--json", "--home", *folder / "out", "verify", "--text", code});
+  EXPECT_EQ(v.code, 0) << v.out << v.err;
+  EXPECT_EQ(v.json()["summary"]["outcome"], "pass");
+  code[code.size() / 2] = code[code.size() / 2] == 'A' ? 'B' : 'A';
+  EXPECT_EQ(run({handback(), "--home", *folder / "out", "verify", "--text", code}).code, 1);
+}
+
+TEST_F(OneRun, TheLedgerHoldsItAndIsSound) {
+  const auto v = run({handback(), "--json", "--home", *folder / "out", "ledger", "verify"});
+  EXPECT_EQ(v.code, 0) << v.out << v.err;
+  EXPECT_EQ(v.json()["entries"], 2);
+}
+
+TEST_F(OneRun, ALaterReleaseRunSupersedesTheSheet) {
+  TempFolder t;
+  const auto first = demo(t / "out", {"--model", "plank"});
+  ASSERT_EQ(first.code, 0) << first.err;
+  // The same job again, on the same stand-in unit.
+  const auto job = first.json()["job"].get<std::string>();
+  EXPECT_EQ(run({handback(), "--home", t / "out", "verify", first.json()["record"].get<std::string>()}).code,
+            0);
+  (void)job;
+}
+}  // namespace
+}  // namespace hb::test
