@@ -16,8 +16,8 @@ std::vector<SectionSpec> HingeSweep::sections() {
       {"hinge",
        false,
        {{"sensor_type", KeyType::integer, "the sensor's type number (36 is the hinge angle)", false, 1, 1e9},
-        {"closed_deg", KeyType::number, "the angle when closed, in degrees", false, -10, 30},
-        {"flat_deg", KeyType::number, "the angle when flat, in degrees", false, 90, 360},
+        {"closed_deg", KeyType::number, "the angle when closed, in degrees", true, -10, 30},
+        {"flat_deg", KeyType::number, "the angle when flat, in degrees", true, 90, 360},
         {"cycles", KeyType::integer, "close-open cycles, 2 to 20", false, 2, 20},
         {"fold_closed_below_deg", KeyType::number, "degrees below which the phone says closed", false, 0,
          180},
@@ -46,13 +46,22 @@ Result<HingeSweep::Config> HingeSweep::configure(const Sections& sections) {
 }
 
 std::vector<Term> HingeSweep::limit_keys() {
-  return {"hinge_sweep.range_deg",         "hinge_sweep.offset_closed_deg",
-          "hinge_sweep.offset_square_deg", "hinge_sweep.offset_flat_deg",
-          "hinge_sweep.hysteresis_deg",    "hinge_sweep.monotone_residual_deg",
-          "hinge_sweep.gap_deg",           "hinge_sweep.gap_at_deg",
-          "hinge_sweep.dropout_clusters",  "hinge_sweep.noise_deg",
-          "hinge_sweep.repeatability_deg", "hinge_sweep.switch_closed_deg",
-          "hinge_sweep.switch_open_deg",   "hinge_sweep.events"};
+  return {"hinge_sweep.range_deg",
+          "hinge_sweep.offset_closed_deg",
+          "hinge_sweep.offset_square_deg",
+          "hinge_sweep.offset_flat_deg",
+          "hinge_sweep.hysteresis_deg",
+          "hinge_sweep.monotone_residual_deg",
+          "hinge_sweep.gap_deg",
+          "hinge_sweep.gap_at_deg",
+          "hinge_sweep.dropout_clusters",
+          "hinge_sweep.noise_deg",
+          "hinge_sweep.repeatability_deg",
+          "hinge_sweep.switch_closed_deg",
+          "hinge_sweep.switch_open_deg",
+          "hinge_sweep.switch_closed_error_deg",
+          "hinge_sweep.switch_open_error_deg",
+          "hinge_sweep.events"};
 }
 
 }  // namespace hb::checks

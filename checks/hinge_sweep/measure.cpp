@@ -17,6 +17,7 @@ constexpr double kSeating_deg = 0.15;   // laying it against the same square aga
 constexpr double kPrintStep_deg = 0.01;     // two decimals: AOSP RecentEventLogger
 constexpr double kMedianFactor = 1.2533;    // sd of a median over that of a mean, normal data: sqrt(pi / 2)
 constexpr double kLostTravelAllowed = 0.2;  // above it gaps cannot be judged: our choice
+constexpr double kSwitchDelay_deg = 3;      // fold logic follows the angle late, in motion: our estimate
 constexpr double kDropout_deg = 6;          // smallest gap that counts for a cluster: our choice
 
 double root(std::initializer_list<double> parts) {
@@ -201,7 +202,7 @@ class Sweep {
   }
   /// The angle at which the state changes is between the angles around the two readings; the brackets of
   /// all cycles together narrow it.
-  void switch_angle(Term key, int to, bool closing) {
+  void switch_angle(Term key, Term error_key, int to, bool closing, std::optional<double> expected) {
     double low = -1e9, high = 1e9;
     std::int64_t n = 0;
     for (std::size_t i = 1; i < c_.states.size(); ++i) {
@@ -216,10 +217,15 @@ class Sweep {
     if (n == 0) return;
     if (low > high) std::swap(low, high);  // brackets that miss each other by noise or a delay of the phone
     add(key, (low + high) / 2, root({rounding(high - low), noise_}), "deg", n);
+    if (!expected) return;
+    const double outside = std::max({0.0, low - *expected, *expected - high});
+    add(error_key, outside, root({kSwitchDelay_deg, noise_}), "deg", n);
   }
   void switches() {
-    switch_angle("hinge_sweep.switch_closed_deg", 1, true);
-    switch_angle("hinge_sweep.switch_open_deg", 3, false);
+    switch_angle("hinge_sweep.switch_closed_deg", "hinge_sweep.switch_closed_error_deg", 1, true,
+                 config_.fold_closed_below_deg);
+    switch_angle("hinge_sweep.switch_open_deg", "hinge_sweep.switch_open_error_deg", 3, false,
+                 config_.fold_open_above_deg);
   }
 
   [[nodiscard]] Plot curve() const {
