@@ -1,0 +1,61 @@
+#include <algorithm>
+
+#include "connection.hpp"
+
+namespace hb::standin {
+void DeviceStream::send(ByteView bytes) {
+  if (gone()) return;
+  pending_.append(as_text(bytes));
+  pump();
+}
+
+void DeviceStream::finish() {
+  if (gone()) return;
+  finishing_ = true;
+  pump();
+}
+
+void DeviceStream::consumed(std::size_t n) {
+  const auto c = connection_.lock();
+  if (!c || ended_) return;
+  c->send(link::kOkay, local_, remote_, c->delayed_ack() ? le32(static_cast<std::uint32_t>(n)) : Bytes{});
+}
+
+void DeviceStream::on_okay(std::uint32_t remote, ByteView payload, bool delayed) {
+  remote_ = remote;
+  open_ = may_send_ = true;
+  if (delayed && payload.size() == 4) credit_ += static_cast<std::int32_t>(u32_at(payload, 0));
+  pump();
+  if (pending_.empty() && service_ && !gone()) service_->drained();
+}
+
+void DeviceStream::on_closed() {
+  const bool tell = !gone();
+  ended_ = true;
+  pending_.clear();
+  if (const auto service = std::move(service_); service && tell) service->closed();
+}
+
+void DeviceStream::pump() {
+  const auto c = connection_.lock();
+  if (!c || ended_ || !open_) return;
+  std::size_t at = 0;
+  while (at < pending_.size()) {
+    const auto most = std::int64_t{c->max_payload()};
+    const auto room = c->delayed_ack() ? std::clamp<std::int64_t>(credit_, 0, most) : may_send_ ? most : 0;
+    const auto n = std::min(static_cast<std::size_t>(room), pending_.size() - at);
+    if (n == 0) break;
+    const auto piece = as_bytes(std::string_view(pending_).substr(at, n));
+    c->send(link::kWrte, local_, remote_, Bytes(piece.begin(), piece.end()));
+    may_send_ = false;
+    credit_ -= static_cast<std::int64_t>(n);
+    at += n;
+  }
+  pending_.erase(0, at);
+  if (!finishing_ || !pending_.empty()) return;
+  ended_ = true;
+  c->send(link::kClse, local_, remote_);
+  service_.reset();
+  c->forget(local_);
+}
+}  // namespace hb::standin
