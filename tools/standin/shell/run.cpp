@@ -13,29 +13,13 @@ constexpr std::string_view kSupplies = "/sys/class/power_supply";
 constexpr std::string_view kBusyLoop = "while :; do :; done";
 
 bool starts(std::string_view s, std::string_view head) { return s.substr(0, head.size()) == head; }
-
-std::string with_cr(std::string_view text) {
-  std::string out;
-  out.reserve(text.size() + text.size() / 32);
-  for (const char c : text) {
-    if (c == '\n') out += '\r';
-    out += c;
-  }
-  return out;
-}
 }  // namespace
-
-void Printer::out(std::string_view text) {
-  if (text.empty()) return;
-  pty_ ? to_->out(with_cr(text)) : to_->out(text);
-}
-void Printer::err(std::string_view text) { pty_ ? out(text) : to_->err(text); }
 
 void CommandRun::run(std::string_view command) {
   const Steps steps = steps_of(command);
   if (!steps.ok) {
-    printer_->err("sh: syntax error: unexpected end\n");
-    return printer_->exit(1);
+    output_->err("sh: syntax error: unexpected end\n");
+    return output_->exit(1);
   }
   int status = 0;
   for (const Step& s : steps.all) {
@@ -45,7 +29,7 @@ void CommandRun::run(std::string_view command) {
     if (streams_) return;
     if (ended_) break;
   }
-  printer_->exit(status);
+  output_->exit(status);
 }
 
 int CommandRun::step(const Step& s) {
@@ -315,12 +299,12 @@ int CommandRun::getevent(const Words& w) {
   }
   // The tool's own stdout is a full 4096-byte buffer unless it is a terminal.
   auto buffer = std::make_shared<std::string>();
-  const auto sink = [printer = printer_, phone = &world(), labels = w[1] == "-lt",
+  const auto sink = [output = output_, pty = pty_, phone = &world(), labels = w[1] == "-lt",
                      buffer](std::span<const RawEvent> events) {
-    if (printer->gone()) return false;
+    if (output->gone()) return false;
     for (const auto& e : events) *buffer += text::input_event(*phone, e, labels);
-    const auto ready = printer->pty() ? buffer->size() : buffer->size() / 4096 * 4096;
-    printer->out(std::string_view(*buffer).substr(0, ready));
+    const auto ready = pty ? buffer->size() : buffer->size() / 4096 * 4096;
+    output->out(std::string_view(*buffer).substr(0, ready));
     buffer->erase(0, ready);
     return true;
   };

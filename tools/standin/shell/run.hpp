@@ -10,24 +10,11 @@
 #include "tools/standin/shell/words.hpp"
 
 namespace hb::standin {
-/// Collects what a command prints and turns it into what its kind of stream carries.
-class Printer {
- public:
-  Printer(std::shared_ptr<Output> to, bool pty) : to_(std::move(to)), pty_(pty) {}
-  void out(std::string_view text);
-  void err(std::string_view text);
-  void exit(int code) { to_->exit(code); }
-  [[nodiscard]] bool gone() const { return to_->gone(); }
-  [[nodiscard]] bool pty() const noexcept { return pty_; }
-
- private:
-  std::shared_ptr<Output> to_;
-  bool pty_;
-};
-
 class CommandRun {
  public:
-  CommandRun(Shell& shell, std::shared_ptr<Printer> printer) : shell_(shell), printer_(std::move(printer)) {}
+  /// `pty`: stdout is a terminal, so a tool that buffers its output in blocks does not.
+  CommandRun(Shell& shell, bool pty, std::shared_ptr<Output> output)
+      : shell_(shell), pty_(pty), output_(std::move(output)) {}
   void run(std::string_view command);
 
  private:
@@ -49,15 +36,16 @@ class CommandRun {
   /// A file's text; the exit status and a message on stderr if it cannot be had.
   int cat(const std::string& path, std::string& into);
   void print(std::string_view text) {
-    if (!out_hidden_) printer_->out(text);
+    if (!out_hidden_) output_->out(text);
   }
   void complain(std::string_view text) {
-    if (!err_hidden_) printer_->err(text);
+    if (!err_hidden_) output_->err(text);
   }
   [[nodiscard]] World& world() const { return shell_.world_; }
 
   Shell& shell_;
-  std::shared_ptr<Printer> printer_;
+  bool pty_;
+  std::shared_ptr<Output> output_;
   std::string folder_ = "/";
   bool out_hidden_ = false, err_hidden_ = false;
   bool ended_ = false, streams_ = false;

@@ -20,7 +20,7 @@ std::map<std::string, std::string> Shell::banner() const {
 
 void Shell::shell(std::string command, bool pty, std::shared_ptr<Output> output) {
   time_.before_command();
-  CommandRun(*this, std::make_shared<Printer>(std::move(output), pty)).run(command);
+  CommandRun(*this, pty, std::move(output)).run(command);
 }
 
 std::optional<std::string> Shell::read_file(const std::string& path) {

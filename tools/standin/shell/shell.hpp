@@ -1,6 +1,6 @@
 /// The phone side of the stand-in: answers shell commands from the state of one World.
-/// A command moves stepped time by 20 ms before it is answered. On a PTY stderr is joined to stdout and lines
-/// end with CR LF. Threads: the stand-in's one thread.
+/// A command moves stepped time by 20 ms before it is answered. What a terminal does to text
+/// (line ends, stderr joined) is the wire side's work. Threads: the stand-in's one thread.
 #pragma once
 
 #include <functional>
