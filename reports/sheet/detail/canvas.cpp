@@ -30,6 +30,7 @@ LayoutPtr layout_for(cairo_t* cr, double size, bool bold) {
   PangoContext* context = pango_layout_get_context(layout.get());
   pango_cairo_context_set_font_options(context, options);
   pango_cairo_context_set_resolution(context, 72);
+  pango_context_set_round_glyph_positions(context, FALSE);  // a unit is a whole point here
   cairo_font_options_destroy(options);
   PangoFontDescription* font = pango_font_description_new();
   pango_font_description_set_family_static(font, kFamily);

@@ -82,15 +82,15 @@ std::string closing(const Story& s, const Drawing& qr) {
   for (const auto& c : s.care)
     t += fmt::format("<li><b>{}.</b> {}</li>\n", escaped(c.title), escaped(c.says));
   t += fmt::format(
-      "</ul>\n</section>\n<section class=\"privacy\" aria-labelledby=\"h-privacy\">\n<h2 "
-      "id=\"h-privacy\">Your privacy</h2>\n<p>{}</p>\n</section>\n</div>\n",
+      "</ul>\n</section>\n</div>\n<div>\n<section class=\"privacy\" aria-labelledby=\"h-privacy\">\n<h2 "
+      "id=\"h-privacy\">Your privacy</h2>\n<p>{}</p>\n</section>\n",
       escaped(s.privacy));
   t += fmt::format(
       "<section class=\"check\" aria-labelledby=\"h-check\">\n<h2 id=\"h-check\">Check this "
-      "sheet</h2>\n<div><p>{}</p>",
-      escaped(s.checking));
+      "sheet</h2>\n<div><p>{} <code>{}</code></p>",
+      escaped(s.checking), escaped(s.command));
   if (!s.key.empty()) t += fmt::format("\n<p class=\"key\">Signed with key <b>{}</b></p>", escaped(s.key));
-  return t + "</div>\n" + svg(qr, "qr", "qr") + "\n</section>\n</div>\n";
+  return t + "</div>\n" + svg(qr, "qr", "qr") + "\n</section>\n</div>\n</div>\n";
 }
 }  // namespace
 

@@ -18,17 +18,23 @@ struct Plan {
   std::size_t rows = 200, remarks = 200, parts = 100;
   int head_lines = 3;
 };
-constexpr std::array<Plan, 12> kPlans{{{1.0, 122},
-                                       {0.96, 116},
-                                       {0.93, 110},
-                                       {0.90, 104},
-                                       {0.87, 98},
-                                       {0.84, 90},
-                                       {0.81, 82},
-                                       {0.79, 76, 160, 200, 80, 16, 12, 8, 2},
-                                       {0.77, 70, 110, 130, 60, 14, 8, 6, 2},
-                                       {0.75, 64, 90, 100, 50, 12, 4, 4, 1},
-                                       {0.74, 0, 80, 90, 40, 12, 4, 3, 1},
+/// Smaller first, then shorter, then without pictures, last without what the shop record holds anyway.
+constexpr std::size_t kComfortable = 7;  ///< so many plans cut no text
+constexpr std::array<Plan, 16> kPlans{{{1.04, 146},
+                                       {1.0, 136},
+                                       {0.97, 126},
+                                       {0.94, 116},
+                                       {0.91, 108},
+                                       {0.88, 102},
+                                       {0.85, 98},
+                                       {0.83, 96, 260, 260, 90, 40, 40, 20, 2},
+                                       {0.81, 94, 170, 200, 70, 20, 20, 12, 2},
+                                       {0.79, 92, 130, 150, 60, 16, 12, 8, 2},
+                                       {0.79, 0, 170, 200, 70, 20, 16, 8, 2},
+                                       {0.77, 0, 130, 150, 60, 16, 12, 8, 2},
+                                       {0.76, 0, 110, 110, 50, 14, 8, 6, 1},
+                                       {0.75, 0, 80, 90, 40, 12, 6, 4, 1},
+                                       {0.74, 0, 70, 80, 40, 12, 4, 3, 1},
                                        {0.72, 0, 60, 70, 30, 10, 2, 2, 1}}};
 
 class Layout {
@@ -37,12 +43,13 @@ class Layout {
       : canvas_(canvas), size_(size), story_(story), view_(view), qr_(qr), w_(size.w - 2 * kMargin) {}
 
   void run() {
-    const double room = size_.h - 2 * kMargin + 8;
     std::size_t i = 0;
-    double used = pass(kPlans[0], 0, false);
-    while (used > room && i + 1 < kPlans.size()) used = pass(kPlans[++i], 0, false);
-    const double gap = gaps_ > 0 ? std::clamp((room - used) / gaps_, 0.0, 11.0) : 0;
-    (void)pass(kPlans[i], gap, true);
+    while (i + 1 < kPlans.size() && !fits(kPlans[i], i < kComfortable ? 3.0 : 0.0)) ++i;
+    Plan best = kPlans[i];
+    if (i >= kComfortable) best = relaxed(best);
+    const double used = pass(best, 0, false);
+    const double gap = gaps_ > 0 ? std::clamp((room() - used) / gaps_, 0.0, 11.0) : 0;
+    (void)pass(best, gap, true);
   }
 
  private:
@@ -57,6 +64,30 @@ class Layout {
   }
   void heading(const std::string& text, double x, double w) {
     y_ += say(x, w, {{text, true, palette::petrol}}, 9.6) + pt(2.5);
+  }
+
+  double room() const { return size_.h - 2 * kMargin + 8; }
+  /// With at least `air` between the sections.
+  bool fits(const Plan& plan, double air) { return pass(plan, 0, false) + gaps_ * air <= room(); }
+  /// A plan cuts everything at once; gives back, one by one, what there is room for after all.
+  Plan relaxed(Plan plan) {
+    const auto give = [&](auto member) {
+      for (const auto& wider : kPlans) {
+        Plan more = plan;
+        more.*member = wider.*member;
+        if (more.*member == plan.*member) return;
+        if (!fits(more, 1.5)) continue;
+        plan = more;
+        return;
+      }
+    };
+    give(&Plan::remarks);
+    give(&Plan::remark_chars);
+    give(&Plan::says_chars);
+    give(&Plan::parts);
+    give(&Plan::head_lines);
+    give(&Plan::title_chars);
+    return plan;
   }
 
   double pass(const Plan& plan, double gap, bool draw) {
@@ -177,7 +208,8 @@ void Layout::table() {
   y_ += say(x3, c3, {{"What was measured", false, palette::soft_ink}}, 8) + pt(2);
   if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 0.8);
   for (const auto& r : rows) {
-    const std::string says = shown(r.says, plan_.says_chars), title = shown(r.title, plan_.title_chars);
+    const std::string says = shortened(r.says, plan_.says_chars),
+                      title = shortened(r.title, plan_.title_chars);
     const std::vector<Run> t{{title, true}}, s{{says}},
         o{{std::string(word(r.outcome)), true, strong(r.outcome)}};
     const double mark = pt(10.5), pad = pt(3.6), w2 = c2 - mark - 12;
@@ -215,8 +247,8 @@ void Layout::remarks(const std::string& title, const std::vector<Remark>& list, 
   heading(title, kMargin, w_);
   const std::size_t n = std::min(list.size(), plan_.remarks);
   for (std::size_t i = 0; i < n; ++i) {
-    const std::string says = shown(list[i].says, plan_.remark_chars),
-                      head = shown(list[i].title, plan_.title_chars);
+    const std::string says = shortened(list[i].says, plan_.remark_chars),
+                      head = shortened(list[i].title, plan_.title_chars);
     more_ = more_ || says != list[i].says;
     y_ += say(kMargin, w_, {{head + ": ", true}, {says}}, 9.2) + pt(1.5);
   }
@@ -233,14 +265,16 @@ void Layout::parts() {
   const std::size_t n = std::min(story_.parts.size(), plan_.parts);
   for (std::size_t i = 0; i < n; ++i) {
     const auto& p = story_.parts[i];
-    items.push_back({{shown(p.name, plan_.title_chars), true},
-                     {p.lot.empty() ? ", lot not stated" : ", lot " + shown(p.lot, plan_.title_chars)}});
+    more_ = more_ || shortened(p.name, plan_.title_chars) != p.name;
+    items.push_back({{shortened(p.name, plan_.title_chars), true},
+                     {p.lot.empty() ? ", lot not stated" : ", lot " + shortened(p.lot, plan_.title_chars)}});
   }
+  more_ = more_ || n < story_.parts.size();
   if (n < story_.parts.size())
     items.push_back(
         {{fmt::format("and {} more in the shop record", story_.parts.size() - n), true, palette::soft_ink}});
   if (!story_.colour.empty())
-    items.push_back({{"Colour agreed: ", false}, {shown(story_.colour, plan_.title_chars), true}});
+    items.push_back({{"Colour agreed: ", false}, {shortened(story_.colour, plan_.title_chars), true}});
   if (items.empty()) return;
   heading("Parts fitted", kMargin, w_);
   const double half = (w_ - 16) / 2;
@@ -272,16 +306,15 @@ void Layout::pictures() {
 
 void Layout::care() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(4), w_, palette::rule, 0.6);
-  const double left = w_ * 0.5, right = w_ - left - 18, top = y_;
+  const double left = w_ * 0.44, x = kMargin + left + 22, right = w_ - left - 22, top = y_;
   heading("Please take care", kMargin, left);
   for (const auto& c : story_.care)
-    y_ += say(kMargin, left, {{c.title + ". ", true}, {c.says}}, 8.6) + pt(1.6);
-  y_ += pt(4);
-  heading("Your privacy", kMargin, left);
-  y_ += say(kMargin, left, {{story_.privacy}}, 8.6);
+    y_ += say(kMargin, left, {{c.title + ". ", true}, {c.says}}, 8.6) + pt(2.4);
   const double left_end = y_;
   y_ = top;
-  y_ = std::max(left_end, checking(kMargin + left + 18, right));
+  heading("Your privacy", x, right);
+  y_ += say(x, right, {{story_.privacy}}, 8.6) + pt(7);
+  y_ = std::max(left_end, checking(x, right));
   space(6);
 }
 
@@ -290,7 +323,7 @@ double Layout::checking(double x, double w) {
   const double side = w - kQr - 8;
   if (draw_) canvas_.draw(qr_, x + side + 8, y_);
   const double top = y_;
-  y_ += say(x, side, {{story_.checking}}, 8.6) + pt(4);
+  y_ += say(x, side, {{story_.checking + " "}, {story_.command, true}}, 8.6) + pt(5);
   if (!story_.key.empty()) {
     y_ += say(x, side, {{"Signed with key", false, palette::soft_ink}}, 8);
     y_ += say(x, side, {{story_.key, true}}, 8.6);
@@ -300,7 +333,7 @@ double Layout::checking(double x, double w) {
 
 double Layout::foot() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(3), w_, palette::ink, 0.8);
-  std::vector<Run> runs{{shown(story_.ask, plan_.remark_chars), true}};
+  std::vector<Run> runs{{shortened(story_.ask, plan_.remark_chars), true}};
   if (more_) runs.push_back({" More in the shop record.", false});
   return y_ + say(kMargin, w_, runs, 9.2);
 }

@@ -75,7 +75,10 @@ std::optional<Drawing> hinge_picture(const CheckView& check, const Frame& f) {
       const bool known =
           std::any_of(guides.begin(), guides.end(), [&](const Guide& g) { return std::abs(g.y - s) < 1; });
       if (std::isfinite(s) && !known && guides.size() < 5)
-        guides.push_back({s, s < 1 ? "closed" : std::abs(s - 180) < 1 ? "flat" : ""});
+        guides.push_back({s, s < 1                   ? "closed"
+                             : std::abs(s - 90) < 1  ? "half"
+                             : std::abs(s - 180) < 1 ? "flat"
+                                                     : ""});
     }
   double top = 180;
   for (const double a : *angle)
@@ -126,7 +129,7 @@ std::vector<Drawing> sharpness_pictures(const CheckView& check, const Frame& f) 
         line_chart(curves, {{0.5, ""}},
                    {who + ": sharpness",
                     "How much contrast of fine detail arrives, in the middle and in the weakest corner.",
-                    "fineness, cycles/px", who + ": contrast"},
+                    "fineness, cycles/px", "contrast"},
                    {0.0, 1.0, {0, 0.5, 1}}, f));
   }
   return out;
@@ -137,12 +140,15 @@ std::vector<Picture> pictures(const View& view, const Frame& f, std::size_t most
   const auto take = [&](std::string caption, std::optional<Drawing> d) {
     if (d && out.size() < most) out.push_back({std::move(caption), std::move(*d)});
   };
-  for (const auto& c : view.checks) take("Where the screen answered a finger", touch_picture(c, f));
+  for (const auto& c : view.checks) take("Where the screen answered", touch_picture(c, f));
   for (const auto& c : view.checks) take("Closing and opening the hinge", hinge_picture(c, f));
   for (const auto& c : view.checks) take("Batteries at rest and under load", battery_picture(c, f));
   for (const auto& c : view.checks) take("Charging without a cable", charge_picture(c, f));
   for (const auto& c : view.checks)
-    for (auto& d : sharpness_pictures(c, f)) take("Sharpness of a camera", std::move(d));
+    for (auto& d : sharpness_pictures(c, f)) {
+      std::string caption = d.title;
+      take(std::move(caption), std::move(d));
+    }
   return out;
 }
 }  // namespace hb::sheet

@@ -48,25 +48,38 @@ std::string quantity_words(std::string_view key) {
   const auto quantity = key.substr(dot == std::string_view::npos ? 0 : dot + 1);
   for (const auto& n : names)
     if (n.quantity == quantity) return std::string(n.words);
+  static constexpr std::array<std::string_view, 12> units{"_pct", "_deg", "_mm", "_ma",  "_mv", "_s",
+                                                          "_c",   "_hz",  "_db", "_mah", "_v",  "_cpp"};
   std::string out(quantity);
+  for (const auto u : units)
+    if (out.ends_with(u)) {
+      out.resize(out.size() - u.size());
+      break;
+    }
   std::replace(out.begin(), out.end(), '_', ' ');
   return out;
 }
 
-std::string with_unit(double value, std::string_view unit) {
-  const std::string u = unit_text(unit), v = significant(value, std::abs(value) >= 100 ? 3 : 2);
+std::string with_unit(double value, std::string_view unit, int digits = 2) {
+  const std::string u = unit_text(unit), v = significant(value, digits);
   return u.empty() ? v : u == "°" ? v + u : v + "\u00A0" + u;
 }
 
-/// "camera wide: haze 14 %, at most 6 % allowed"
+/// "camera wide: haze 14 %, at most 6 % allowed"; more digits where two would look like the limit itself.
 std::string outside_limit(const CheckView& c, const VerdictView& v) {
-  const std::string who = part_words(c, v.measure.part);
-  std::string s = (who.empty() ? "" : who + ": ") + quantity_words(v.measure.key) + " " +
-                  with_unit(v.measure.value, v.measure.unit);
-  const bool above = v.upper && (!v.lower || v.measure.value > (*v.lower + *v.upper) / 2);
-  if (above) return s + ", at most " + with_unit(*v.upper, v.measure.unit) + " allowed";
-  if (v.lower) return s + ", at least " + with_unit(*v.lower, v.measure.unit) + " wanted";
-  return s;
+  const auto& m = v.measure;
+  const bool above = v.upper && (!v.lower || m.value > (*v.lower + *v.upper) / 2);
+  const std::optional<double> limit = above ? v.upper : v.lower;
+  int digits = std::abs(m.value) >= 100 ? 3 : 2;
+  while (limit && digits < 5 && *limit != m.value &&
+         significant(m.value, digits) == significant(*limit, digits))
+    ++digits;
+  const std::string who = part_words(c, m.part);
+  std::string s =
+      (who.empty() ? "" : who + ": ") + quantity_words(m.key) + " " + with_unit(m.value, m.unit, digits);
+  if (!limit) return s;
+  const std::string bound = with_unit(*limit, m.unit, digits);
+  return s + (above ? ", at most " + bound + " allowed" : ", at least " + bound + " wanted");
 }
 
 /// The first measured values that are outside their limits, so that a fail always shows its number.
@@ -230,10 +243,8 @@ std::string part_words(const CheckView& c, std::string_view part) {
 }
 
 std::string measured(const CheckView& c) {
-  if (c.outcome == Outcome::not_tested)
-    return c.reason.empty() ? "Could not be tested." : sentence("not tested: " + c.reason);
-  if (c.outcome == Outcome::waived)
-    return c.reason.empty() ? "Left out as agreed with you." : sentence("left out as agreed: " + c.reason);
+  if (c.outcome == Outcome::not_tested) return "No result: the reason is below.";
+  if (c.outcome == Outcome::waived) return "Left out as agreed with you: the reason is below.";
   std::string s = c.id == "touch_grid"          ? touch(c)
                   : c.id == "hinge_sweep"       ? hinge(c)
                   : c.id == "batteries"         ? batteries(c)

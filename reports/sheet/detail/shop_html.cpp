@@ -25,11 +25,12 @@ std::string value_u(const MeasureView& m) {
   return m.u > 0 ? with_unit(fmt::format("{} \u00B1 {}", v, u_text(m.u)), unit) : with_unit(v, unit);
 }
 
+std::string plain(double v) { return fmt::format("{:.6g}", v); }
+
 std::string limit(const VerdictView& v) {
-  if (v.lower && v.upper)
-    return fmt::format("{} \u2026 {}", significant(*v.lower, 4), significant(*v.upper, 4));
-  if (v.lower) return "\u2265 " + significant(*v.lower, 4);
-  if (v.upper) return "\u2264 " + significant(*v.upper, 4);
+  if (v.lower && v.upper) return fmt::format("{} \u2026 {}", plain(*v.lower), plain(*v.upper));
+  if (v.lower) return "\u2265 " + plain(*v.lower);
+  if (v.upper) return "\u2264 " + plain(*v.upper);
   return "\u2013";
 }
 

@@ -50,7 +50,7 @@ void conclude(const View& v, Story& s) {
 
 void facts(const View& v, Story& s) {
   s.facts.push_back({"Phone", v.model.empty() ? "not stated" : v.model, ""});
-  if (!v.tail.empty()) s.facts.push_back({"Serial number ends in", v.tail, "compare with your phone"});
+  if (!v.tail.empty()) s.facts.push_back({"Serial number ends in", v.tail, "compare: Settings, About phone"});
   if (!v.job.empty())
     s.facts.push_back({"Job", v.job, v.comeback_of.empty() ? v.repair : "follows job " + v.comeback_of});
   const std::string in = v.opened.empty() ? "" : "brought in " + date(v.opened);
@@ -63,7 +63,7 @@ void facts(const View& v, Story& s) {
 void rows(const View& v, Story& s) {
   for (const auto& c : v.checks) {
     s.rows.push_back({c.customer_title, capitalised(measured(c)), c.outcome});
-    const std::string why = c.reason.empty() ? "no reason was recorded." : sentence(c.reason);
+    const std::string why = c.reason.empty() ? "No reason was recorded." : sentence(c.reason);
     if (c.outcome == Outcome::fail || c.outcome == Outcome::marginal)
       s.attention.push_back({c.customer_title, meaning(c)});
     if (c.outcome == Outcome::not_tested || c.outcome == Outcome::waived)
@@ -127,8 +127,8 @@ Story tell(const View& v, const std::string& cure_time) {
   s.key = short_key(v.key_id);
   s.checking =
       "This sheet is signed: a changed word shows. The code holds the signed result. Any bench with the "
-      "program handback can check "
-      "it without a network: handback verify, with this file or the code.";
+      "program handback can check the file or the code without a network, by the command";
+  s.command = "handback verify";
   s.ask = v.job.empty() ? "Questions? Ask " + s.shop
                         : fmt::format("Questions? Ask {} and name job {}", s.shop, v.job);
   s.ask += v.contact.empty() ? "." : ": " + v.contact;

@@ -32,7 +32,7 @@ struct Story {
   std::vector<PartView> parts;
   std::string colour;
   std::vector<Remark> care;
-  std::string privacy, checking, key, ask;
+  std::string privacy, checking, command, key, ask;
 };
 
 /// `cure_time`: the shop's words, may be empty.

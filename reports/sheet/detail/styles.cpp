@@ -28,7 +28,7 @@ svg text{font-family:inherit}
 
 const std::string_view kCustomerCss =
     R"css(main,header,footer{max-width:52rem;margin:0 auto;background:#fff;padding:0 2.2rem}
-header{padding-top:1.8rem}footer{padding-bottom:2rem}
+main{display:flow-root}header{padding-top:1.8rem}footer{padding-bottom:2rem}
 .shop{display:flex;justify-content:space-between;align-items:baseline;gap:1.5rem;border-bottom:2.5px solid var(--ink);padding-bottom:.45rem}
 .shop strong{font-size:1.3rem}.shop span{color:var(--soft);text-align:right}
 h1{font-size:1.75rem;line-height:1.2;margin:1.2rem 0 1rem}
@@ -46,9 +46,9 @@ section{margin-top:1.5rem}
 tbody th{width:26%}tbody td:nth-child(2){width:21%}
 .pictures{display:grid;grid-template-columns:repeat(3,1fr);gap:1.1rem}
 .two{display:grid;grid-template-columns:1fr 1fr;gap:0 2rem;border-top:1px solid var(--rule);padding-top:1.2rem}
-.two section{margin-top:0}.two section+section.privacy{margin-top:1rem}
-.check{display:grid;grid-template-columns:1fr 9.6rem;gap:1rem;align-items:start}
-.check h2{grid-column:1/3;margin-bottom:-.6rem}.qr{width:100%;height:auto}
+.two section{margin-top:0}.two section+section.check{margin-top:1rem}
+.check{display:grid;grid-template-columns:1fr 9.6rem;gap:0 1rem;align-items:start}
+.check h2{grid-column:1/3}.qr{width:100%;height:auto}
 .key{margin-top:.6rem;color:var(--soft);font-size:.88rem}.key b{display:block;color:var(--ink);font-size:.95rem}
 code{font-family:"Liberation Mono","DejaVu Sans Mono",monospace;font-size:.93em}
 .ask{border-top:1.5px solid var(--ink);margin-top:1.2rem;padding-top:.6rem;font-weight:700}
@@ -57,15 +57,15 @@ code{font-family:"Liberation Mono","DejaVu Sans Mono",monospace;font-size:.93em}
 thead{position:absolute;clip-path:inset(50%);width:1px;height:1px;overflow:hidden}
 tbody tr{display:grid;grid-template-columns:1fr auto;padding:.5rem .2rem}
 tbody th,tbody td,tbody td:nth-child(2){width:auto;padding:.15rem .3rem}tbody td:nth-child(3){grid-column:1/3}}
-@page{margin:11mm 13mm}
-@media print{html{background:#fff}body{font-size:9.1pt;line-height:1.32}
+@page{margin:10mm 13mm}
+@media print{html{background:#fff;font-size:8.5pt}body{font-size:8.5pt;line-height:1.27}
 main,header,footer{max-width:none;padding:0}header{padding-top:0}
-h1{font-size:16.5pt;margin:7pt 0 6pt}.verdict{margin:7pt 0 8pt;padding:6pt 9pt}.verdict .mark{width:26pt;height:26pt}
-.verdict strong{font-size:13.5pt}section{margin-top:8pt}th,td{padding:3.2pt 4pt}.shop strong{font-size:12.5pt}
-.facts{gap:3pt 10pt}.facts dd{font-size:10pt}h2{font-size:9.6pt;margin-bottom:2pt}
-.more-pictures{display:none}.two{padding-top:7pt;gap:0 16pt}.two section+section.privacy{margin-top:6pt}.check{grid-template-columns:1fr 36mm;gap:8pt}
-.check h2{margin-bottom:-5pt}.says li,.parts li{margin:0 0 1pt}.ask{margin-top:7pt;padding-top:4pt}tr,figure,section{break-inside:avoid}
-.pictures svg{max-height:120pt}}
+h1{font-size:16pt;margin:5pt 0 4pt}.verdict{margin:5pt 0 6pt;padding:4pt 9pt}.verdict .mark{width:26pt;height:26pt}
+.verdict strong{font-size:13.5pt}section{margin-top:8pt}th,td{padding:2.4pt 4pt}tbody th{width:24%}tbody td:nth-child(2){width:16%}.shop strong{font-size:12.5pt}
+.facts{gap:3pt 10pt;grid-template-columns:repeat(4,auto)}.facts dd{font-size:10pt}h2{font-size:9.6pt;margin-bottom:2pt}
+.more-pictures{display:none}.two{padding-top:7pt;gap:0 16pt}.two section+section.check{margin-top:6pt}.check{grid-template-columns:1fr 35mm;gap:0 8pt}
+.says li,.parts li{margin:0 0 1pt}.ask{margin-top:7pt;padding-top:4pt}tr,figure,section{break-inside:avoid}
+#h-results,#h-pictures{display:none}.pictures svg{max-height:98pt}.verdict strong{line-height:1.2}section{margin-top:6pt}}
 )css";
 
 const std::string_view kShopCss = R"css(body{font-size:15px;background:var(--sand)}
@@ -76,17 +76,18 @@ h1{font-size:1.6rem;margin:.1rem 0 .7rem}
 .card{background:#fff;border:1px solid var(--rule);border-radius:10px;padding:1.1rem 1.3rem;margin:1rem 0}
 .facts{display:grid;grid-template-columns:repeat(auto-fill,minmax(13rem,1fr));gap:.6rem 1.4rem}
 .facts dt{color:var(--soft);font-size:.82rem}.facts dd{overflow-wrap:anywhere}
-.title{display:flex;flex-wrap:wrap;justify-content:space-between;gap:.3rem 1rem;align-items:baseline;margin-bottom:.5rem}
-.title h2{margin:0;font-size:1.2rem}.title .meta{color:var(--soft);font-size:.9rem}
+.title{display:flex;flex-wrap:wrap;gap:.3rem 1rem;align-items:center;margin-bottom:.6rem}
+.title h2{margin:0;font-size:1.2rem}.title .meta{margin-left:auto;color:var(--soft);font-size:.9rem}
 .scroll{overflow-x:auto}.scroll:focus{outline:2px solid var(--petrol)}
 td.num,th.num{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
 th,td{padding:.32rem .55rem}tbody th{font-weight:400}
 .find{border-left:5px solid var(--fail);background:var(--fail-t);padding:.6rem .9rem;margin:.6rem 0;border-radius:0 8px 8px 0}
 .find p+p{margin-top:.2rem}.find .ev{color:var(--soft);font-size:.9rem}
-.pictures{display:grid;grid-template-columns:repeat(auto-fit,minmax(22rem,1fr));gap:1.4rem;margin-top:1rem}
+.pictures{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,25rem),1fr));gap:1.4rem;margin-top:1.2rem}
+figure{max-width:38rem}
 .none{color:var(--soft)}
 @page{margin:12mm}
-@media print{html,body{background:#fff}body{font-size:8.6pt}header,main,footer{max-width:none;padding:0}.card{border:0;padding:0}
+@media print{html,body{background:#fff}html{font-size:8.6pt}body{font-size:8.6pt}header,main,footer{max-width:none;padding:0}.card{border:0;padding:0}
 .scroll{overflow:visible}.find,figure,tr{break-inside:avoid}.pictures{grid-template-columns:1fr 1fr}}
 )css";
 }  // namespace hb::sheet

@@ -67,7 +67,7 @@ std::string row(const CheckView& c, std::size_t title_w, bool colour) {
       c.outcome == Outcome::not_tested || c.outcome == Outcome::waived ? sentence(c.reason) : measured(c);
   const std::size_t indent = 4 + title_w + 2 + 12;
   std::string t = " " + coloured(std::string(l.mark), l.sgr, colour) + " " +
-                  padded(shown(c.title, title_w), title_w) + "  " +
+                  padded(width(c.title) > title_w ? shown(c.title, title_w - 1) : c.title, title_w) + "  " +
                   coloured(padded(std::string(record_word(c.outcome)), 12), l.sgr, colour) +
                   wrapped(says, kColumns - indent, indent) + "\n";
   for (const auto& f : c.findings) {

@@ -128,6 +128,14 @@ std::string duration(double seconds) {
                      : fmt::format("{}\u00A0min {}\u00A0s", s / 60, s % 60);
 }
 
+std::string shortened(const std::string& text, std::size_t max) {
+  std::string cut = shown(text, max);
+  if (cut == text) return cut;
+  const auto space = cut.find_last_of(' ');
+  if (space != std::string::npos && space > cut.size() / 2) cut = cut.substr(0, space) + "\u00A0\u2026";
+  return cut;
+}
+
 std::string capitalised(std::string text) {
   if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
   return text;

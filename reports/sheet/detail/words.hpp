@@ -33,6 +33,8 @@ namespace hb::sheet {
 /// 95 -> "1 min 35 s"
 [[nodiscard]] std::string duration(double seconds);
 
+/// At most about `max` code points, cut between words and ended with an ellipsis.
+[[nodiscard]] std::string shortened(const std::string& text, std::size_t max);
 [[nodiscard]] std::string capitalised(std::string text);
 /// Ends in a full stop, unless it ends a sentence already.
 [[nodiscard]] std::string sentence(std::string text);
