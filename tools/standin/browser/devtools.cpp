@@ -3,6 +3,7 @@
 #include <fcntl.h>
 #include <signal.h>
 #include <spawn.h>
+#include <sys/socket.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -31,7 +32,6 @@ struct Devtools::Impl : std::enable_shared_from_this<Devtools::Impl> {
 
   net::io_context& io_;
   net::asio::posix::stream_descriptor from_;
-  int to_ = -1;
   ::pid_t pid_ = -1;
   TempFolder profile_;
   std::string session_, buffer_;
@@ -47,19 +47,14 @@ struct Devtools::Impl : std::enable_shared_from_this<Devtools::Impl> {
   void end() {
     if (ended_) return;
     ended_ = true;
-    error_close();
+    net::error_code ec;
+    from_.close(ec);
     if (pid_ > 0) {
       ::kill(-pid_, SIGKILL);
       int status = 0;
       ::waitpid(pid_, &status, 0);
     }
     for (auto* w : waiting_) w->timer.cancel();
-  }
-  void error_close() {
-    net::error_code ec;
-    from_.close(ec);
-    if (to_ >= 0) ::close(to_);
-    to_ = -1;
   }
   ~Impl() { end(); }
 
@@ -76,9 +71,10 @@ struct Devtools::Impl : std::enable_shared_from_this<Devtools::Impl> {
 };
 
 namespace {
-// Ends of a pipe well above 3 and 4, so that the child's dup2 never meets them.
-bool high_pipe(std::array<int, 2>& ends) {
-  if (::pipe2(ends.data(), O_CLOEXEC) != 0) return false;
+// A connected pair well above 3 and 4, so that the child's dup2 never meets it. A socket pair instead of two
+// pipes: a browser that ended is then an error of send(), not a signal.
+bool high_pair(std::array<int, 2>& ends) {
+  if (::socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends.data()) != 0) return false;
   for (int& fd : ends) {
     const int high = ::fcntl(fd, F_DUPFD_CLOEXEC, 20);
     ::close(fd);
@@ -113,14 +109,14 @@ std::vector<std::string> flags(const std::string& program, const fs::path& profi
   return all;
 }
 
-::pid_t spawn(const std::vector<std::string>& args, const fs::path& home, int child_reads, int child_writes) {
+::pid_t spawn(const std::vector<std::string>& args, const fs::path& home, int debugging) {
   ::posix_spawn_file_actions_t actions;
   ::posix_spawnattr_t attributes;
   ::posix_spawn_file_actions_init(&actions);
   ::posix_spawnattr_init(&attributes);
   for (const int fd : {0, 1, 2}) ::posix_spawn_file_actions_addopen(&actions, fd, "/dev/null", O_RDWR, 0);
-  ::posix_spawn_file_actions_adddup2(&actions, child_reads, 3);
-  ::posix_spawn_file_actions_adddup2(&actions, child_writes, 4);
+  ::posix_spawn_file_actions_adddup2(&actions, debugging, 3);
+  ::posix_spawn_file_actions_adddup2(&actions, debugging, 4);
   ::posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETPGROUP);
   ::posix_spawnattr_setpgroup(&attributes, 0);
 
@@ -160,14 +156,11 @@ bool Devtools::alive() const { return !impl_->ended_; }
 Result<std::unique_ptr<Devtools>> Devtools::launch(net::io_context& io, std::string program,
                                                    std::vector<std::string> extra) {
   auto impl = std::make_shared<Impl>(io);
-  std::array<int, 2> down{-1, -1}, up{-1, -1};
-  if (!high_pipe(down) || !high_pipe(up))
-    return Error{ErrorCode::io, "no pipe for the browser", "", "Close other programs."};
-  const auto args = flags(program, impl->profile_.path(), extra);
-  impl->pid_ = spawn(args, impl->profile_.path(), down[0], up[1]);
-  ::close(down[0]), ::close(up[1]);
-  impl->to_ = down[1];
-  impl->from_.assign(up[0]);
+  std::array<int, 2> pair{-1, -1};
+  if (!high_pair(pair)) return Error{ErrorCode::io, "no pipe for the browser", "", "Close other programs."};
+  impl->from_.assign(pair[0]);
+  impl->pid_ = spawn(flags(program, impl->profile_.path(), extra), impl->profile_.path(), pair[1]);
+  ::close(pair[1]);
   if (impl->pid_ <= 0)
     return Error{ErrorCode::not_found, "the browser program cannot be started", "", "Check its path."};
   net::co_spawn(
@@ -202,7 +195,7 @@ net::awaitable<Result<nlohmann::json>> Devtools::call(std::string method, nlohma
   if (!impl->session_.empty()) request["sessionId"] = impl->session_;
   const std::string text = request.dump() + '\0';
   for (std::size_t done = 0; done < text.size();) {
-    const auto n = ::write(impl->to_, text.data() + done, text.size() - done);
+    const auto n = ::send(impl->from_.native_handle(), text.data() + done, text.size() - done, MSG_NOSIGNAL);
     if (n <= 0) co_return gone(method);
     done += static_cast<std::size_t>(n);
   }

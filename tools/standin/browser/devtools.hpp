@@ -1,7 +1,7 @@
 /// A Chromium process and the DevTools protocol (protocol 1.3) over its debugging pipe: JSON messages ended
-/// by NUL on file descriptors 3 and 4, so that no port is opened. Used to tap a page as a finger would.
-/// Threads: the io_context's thread. Destroying it ends the whole process group that it started and removes
-/// the profile folder.
+/// by NUL on the child's descriptors 3 and 4, so that no port is opened. Used to tap a page as a finger
+/// would. Threads: the io_context's thread. Destroying it ends the whole process group that it started and
+/// removes the profile folder.
 #pragma once
 
 #include <filesystem>

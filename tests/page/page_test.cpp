@@ -1,0 +1,361 @@
+// The conversation between harness and page, with the test as the phone's browser.
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "tests/page/fakes.hpp"
+
+namespace hb::page::test {
+namespace {
+using checks::Facing;
+using checks::Frame;
+using nlohmann::json;
+
+PageOptions quick() {
+  PageOptions o;
+  o.hello = 150ms, o.person = 150ms, o.answer = 150ms, o.silence = 2s, o.poll = 50ms;
+  return o;
+}
+
+struct Reply {
+  int status = 0;
+  std::string body;
+};
+
+// A page script of the test's own, on one connection.
+class Script {
+ public:
+  Script(FakePhone& phone, std::string token, std::uint16_t port)
+      : phone_(phone), token_(std::move(token)), port_(port), wire_(phone.link_->connect()) {}
+
+  net::awaitable<Reply> request(std::string method, std::string name, std::string body = {}) {
+    const auto wire = wire_;
+    wire->from_harness.clear();
+    std::string head =
+        fmt::format("{} /{}/{} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\n", method, token_, name, port_);
+    if (method == "POST") head += fmt::format("Content-Length: {}\r\n", body.size());
+    wire->send(head + "\r\n");
+    if (!body.empty()) wire->send(body);
+    for (;;) {
+      const auto end = wire->from_harness.find("\r\n\r\n");
+      if (end != std::string::npos)
+        co_return Reply{std::stoi(wire->from_harness.substr(9, 3)), wire->from_harness.substr(end + 4)};
+      if (wire->harness_closed || wire->lost) co_return Reply{};
+      auto waited = co_await net::pause(1ms);
+      if (!waited) co_return Reply{};
+    }
+  }
+  net::awaitable<bool> hello() {
+    const auto r = co_await request("POST", "hello", "{}");
+    if (r.status == 200) tab_ = json::parse(r.body).at("tab");
+    co_return r.status == 200;
+  }
+  // The next command, or null when there is none.
+  net::awaitable<json> next() {
+    const std::string name = fmt::format("next?tab={}&seen={}", tab_, seen_);
+    const auto r = co_await request("GET", name);
+    if (r.status != 200) co_return json(r.status);
+    json command = json::parse(r.body);
+    seen_ = command.value("seq", std::uint64_t{0});
+    co_return command;
+  }
+  net::awaitable<int> answer(json fields) {
+    fields["tab"] = tab_;
+    const auto r = co_await request("POST", "answer", fields.dump());
+    co_return r.status;
+  }
+  net::awaitable<int> frame(std::uint64_t seq, int i, int w, int h, std::string bytes) {
+    const std::string name =
+        fmt::format("frame?tab={}&seq={}&i={}&w={}&h={}&t={}.5", tab_, seq, i, w, h, 10 * i);
+    const auto r = co_await request("POST", name, std::move(bytes));
+    co_return r.status;
+  }
+
+ private:
+  FakePhone& phone_;
+  std::string token_;
+  std::uint16_t port_;
+  std::shared_ptr<Wire> wire_;
+  std::uint64_t tab_ = 0, seen_ = 0;
+};
+
+class PageTest : public testing::Test {
+ protected:
+  using Play = std::function<net::awaitable<void>(std::shared_ptr<Script>)>;
+  PageTest() {
+    phone.on_open = [this](std::uint16_t port, std::string token) {
+      tokens.push_back(token);
+      auto script = std::make_shared<Script>(phone, token, port);
+      net::co_spawn(io, begin(script), net::detached);
+    };
+  }
+  net::awaitable<void> begin(std::shared_ptr<Script> script) {
+    const bool ok = co_await script->hello();
+    if (ok && play) co_await play(script);
+  }
+  void open() { ASSERT_TRUE(run(io, page->open())); }
+
+  net::io_context io;
+  FakePhone phone{io};
+  std::unique_ptr<checks::PagePort> page = make_page(phone, quick());
+  Play play;
+  std::vector<std::string> tokens;
+};
+
+TEST_F(PageTest, OpensOnItsFixedPortAndOnlyOnce) {
+  open(), open();
+  EXPECT_EQ(phone.link_->asked, std::vector<std::uint16_t>{46080});
+  ASSERT_EQ(tokens.size(), 1u);
+  EXPECT_EQ(tokens[0].size(), 32u);
+}
+
+TEST_F(PageTest, APortThatIsTakenIsReplacedByOneThePhoneChooses) {
+  phone.link_->taken_port = 46080;
+  open();
+  EXPECT_EQ(phone.link_->asked, (std::vector<std::uint16_t>{46080, 0}));
+}
+
+TEST_F(PageTest, APageThatNeverSaysHelloIsTimedOutAndTheForwardRemoved) {
+  phone.on_open = [](std::uint16_t, const std::string&) {};
+  const auto r = run(io, page->open());
+  ASSERT_FALSE(r);
+  EXPECT_EQ(r.error().code, ErrorCode::timed_out);
+  EXPECT_EQ(phone.link_->removed, std::vector<std::uint16_t>{46080});
+}
+
+TEST_F(PageTest, CountsCamerasThatFaceTheAskedWay) {
+  play = [](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    const json c = co_await s->next();
+    json reply = {
+        {"seq", c.at("seq")}, {"ok", c.at("do") == "count" && c.at("facing") == "front"}, {"count", 3}};
+    static_cast<void>(co_await s->answer(reply));
+  };
+  open();
+  const auto n = run(io, page->cameras(Facing::front));
+  ASSERT_TRUE(n);
+  EXPECT_EQ(*n, 3);
+}
+
+TEST_F(PageTest, FramesArriveInOrderAsRgbWhetherSentAsRgbOrRgba) {
+  play = [](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    const json c = co_await s->next();
+    const std::uint64_t seq = c.at("seq");
+    std::string rgb, rgba;
+    for (int p = 0; p < 32 * 16; ++p) {
+      const std::string pixel{static_cast<char>(p % 251), static_cast<char>(p % 7), static_cast<char>(200)};
+      rgb += pixel, rgba += pixel + static_cast<char>(255);
+    }
+    static_cast<void>(co_await s->frame(seq, 1, 32, 16, rgba));
+    static_cast<void>(co_await s->frame(seq, 0, 32, 16, rgb));
+    json reply = {{"seq", seq}, {"ok", true}};
+    static_cast<void>(co_await s->answer(reply));
+  };
+  open();
+  const auto f = run(io, page->frames(Facing::back, 1, 32, 16, 2));
+  ASSERT_TRUE(f) << f.error().message();
+  ASSERT_EQ(f->size(), 2u);
+  EXPECT_EQ((*f)[0].rgb, (*f)[1].rgb);
+  EXPECT_EQ((*f)[0].t_ms, 0.5);
+  EXPECT_EQ((*f)[1].t_ms, 10.5);
+  EXPECT_EQ((*f)[1].width, 32);
+  ASSERT_EQ((*f)[1].rgb.size(), 3u * 32 * 16);
+  EXPECT_EQ((*f)[1].rgb[3 * 300], 300 % 251);
+  EXPECT_EQ((*f)[1].rgb[3 * 300 + 1], 300 % 7);
+}
+
+TEST_F(PageTest, OnlyFramesThatWereAskedForAreTaken) {
+  std::vector<int> got;
+  play = [&got](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    auto& all = got;
+    const json c = co_await s->next();
+    const std::uint64_t seq = c.at("seq");
+    const std::string bytes(3 * 32 * 16, 'x');
+    const std::string cut(3 * 32 * 16 - 1, 'x');
+    all.push_back(co_await s->frame(seq, 0, 32, 16, cut));
+    all.push_back(co_await s->frame(seq, 0, 32, 16, bytes));
+    json early = {{"seq", seq}, {"ok", true}};
+    all.push_back(co_await s->answer(early));  // one of two is missing
+  };
+  open();
+  const auto f = run(io, page->frames(Facing::back, 0, 32, 16, 2), 20s);
+  ASSERT_FALSE(f);
+  EXPECT_EQ(f.error().code, ErrorCode::timed_out);
+  EXPECT_EQ(got, (std::vector<int>{400, 204, 409}));
+}
+
+struct Why {
+  const char* name;
+  ErrorCode code;
+};
+class PageError : public PageTest, public testing::WithParamInterface<Why> {};
+TEST_P(PageError, IsMappedToTheClosedListAndItsTextDropped) {
+  play = [](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    const json c = co_await s->next();
+    json reply = {{"seq", c.at("seq")}, {"ok", false}, {"why", GetParam().name}};
+    static_cast<void>(co_await s->answer(reply));
+  };
+  open();
+  const auto f = run(io, page->frames(Facing::back, 0, 640, 480, 1));
+  ASSERT_FALSE(f);
+  EXPECT_EQ(f.error().code, GetParam().code);
+  EXPECT_EQ(f.error().message().find(GetParam().name), std::string::npos);
+}
+// Names: W3C Media Capture and Streams, getUserMedia(); Web IDL, DOMException names.
+INSTANTIATE_TEST_SUITE_P(Page, PageError,
+                         testing::Values(Why{"NotAllowedError", ErrorCode::refused},
+                                         Why{"NotFoundError", ErrorCode::not_found},
+                                         Why{"OverconstrainedError", ErrorCode::not_found},
+                                         Why{"TimeoutError", ErrorCode::timed_out},
+                                         Why{"NotReadableError", ErrorCode::unsupported},
+                                         Why{"PersonalNameOfSomebody", ErrorCode::unsupported}),
+                         [](const auto& i) { return std::string(i.param.name); });
+
+TEST_F(PageTest, AnswersThatFitNoSchemaAreNotBelieved) {
+  std::vector<int> got;
+  play = [&got](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    auto& all = got;
+    const json c = co_await s->next();
+    const std::uint64_t seq = c.at("seq");
+    json too_many = {{"seq", seq}, {"ok", true}, {"count", 65}};
+    all.push_back(co_await s->answer(too_many));
+    json text_seq = {{"seq", std::to_string(seq)}, {"ok", true}, {"count", 1}};
+    all.push_back(co_await s->answer(text_seq));
+    json other_seq = {{"seq", seq + 1}, {"ok", true}, {"count", 1}};
+    all.push_back(co_await s->answer(other_seq));
+    const auto no_json = co_await s->request("POST", "answer", "{\"seq\":");
+    all.push_back(no_json.status);
+    const auto no_object = co_await s->request("POST", "answer", "[1]");
+    all.push_back(no_object.status);
+  };
+  open();
+  const auto n = run(io, page->cameras(Facing::back));
+  ASSERT_FALSE(n);
+  EXPECT_EQ(n.error().code, ErrorCode::timed_out);
+  EXPECT_EQ(got, (std::vector<int>{400, 409, 409, 400, 400}));
+}
+
+TEST_F(PageTest, NobodyTapsStartSoTheCallTimesOutAndSaysWhatToDo) {
+  open();
+  const auto n = run(io, page->cameras(Facing::back));
+  ASSERT_FALSE(n);
+  EXPECT_EQ(n.error().code, ErrorCode::timed_out);
+  EXPECT_NE(n.error().next.find("Start"), std::string::npos);
+}
+
+TEST_F(PageTest, AnAnswerAfterTheDeadlineChangesNothing) {
+  std::vector<int> got;
+  play = [&got](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    auto& all = got;
+    const json c = co_await s->next();
+    static_cast<void>(co_await net::pause(500ms));
+    json reply = {{"seq", c.at("seq")}, {"ok", true}, {"count", 1}};
+    all.push_back(co_await s->answer(reply));
+  };
+  open();
+  EXPECT_FALSE(run(io, page->cameras(Facing::back)));
+  ASSERT_TRUE(run_until(io, [&] { return !got.empty(); }));
+  EXPECT_EQ(got[0], 409);
+}
+
+TEST_F(PageTest, APageThatFellSilentWasClosed) {
+  PageOptions o = quick();
+  o.silence = 100ms, o.person = 5s;
+  page = make_page(phone, o);
+  open();
+  const auto n = run(io, page->cameras(Facing::back));
+  ASSERT_FALSE(n);
+  EXPECT_EQ(n.error().code, ErrorCode::timed_out);
+  EXPECT_NE(n.error().what.find("closed"), std::string::npos);
+  open();  // opened anew, with another token
+  ASSERT_EQ(tokens.size(), 2u);
+  EXPECT_NE(tokens[0], tokens[1]);
+}
+
+TEST_F(PageTest, APulledCableEndsTheWaitAsLinkLost) {
+  PageOptions o = quick();
+  o.person = 10s;
+  page = make_page(phone, o);
+  play = [this](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    static_cast<void>(co_await s->next());
+    phone.link_->pull();
+  };
+  open();
+  const auto n = run(io, page->cameras(Facing::back), 2s);
+  ASSERT_FALSE(n);
+  EXPECT_EQ(n.error().code, ErrorCode::link_lost);
+  EXPECT_EQ(run(io, page->close()).error().code, ErrorCode::link_lost);
+}
+
+TEST_F(PageTest, CancelEndsTheWaitAtOnceAndTheNextCommandWorks) {
+  PageOptions o = quick();
+  o.person = 10s;
+  page = make_page(phone, o);
+  play = [](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    static_cast<void>(co_await s->next());
+    const json second = co_await s->next();
+    if (!second.is_object()) co_return;
+    json reply = {{"seq", second.at("seq")}, {"ok", true}, {"count", 2}};
+    static_cast<void>(co_await s->answer(reply));
+  };
+  open();
+  const auto start = std::chrono::steady_clock::now();
+  const auto cut = run(io, net::with_deadline(page->cameras(Facing::back), 30ms, "cut"));
+  ASSERT_FALSE(cut);
+  EXPECT_LT(std::chrono::steady_clock::now() - start, 1s);
+  const auto n = run(io, page->cameras(Facing::back));
+  ASSERT_TRUE(n) << n.error().message();
+  EXPECT_EQ(*n, 2);
+}
+
+TEST_F(PageTest, APageLoadedAgainTakesOverAndGetsTheCommandAgain) {
+  int old_tab = 0;
+  play = [this, &old_tab](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    auto& old_status = old_tab;
+    auto& phone_here = phone;
+    const std::string token = tokens.back();
+    static_cast<void>(co_await s->next());
+    const auto again = std::make_shared<Script>(phone_here, token, std::uint16_t{46080});
+    static_cast<void>(co_await again->hello());
+    const json old_reply = co_await s->next();
+    old_status = old_reply.is_number() ? old_reply.get<int>() : 0;
+    const json c = co_await again->next();
+    json reply = {{"seq", c.at("seq")}, {"ok", true}, {"count", 1}};
+    static_cast<void>(co_await again->answer(reply));
+  };
+  open();
+  const auto n = run(io, page->cameras(Facing::back));
+  ASSERT_TRUE(n) << n.error().message();
+  EXPECT_EQ(old_tab, 410);
+}
+
+TEST_F(PageTest, CloseTellsThePageAndRemovesTheForward) {
+  json last;
+  play = [&last](std::shared_ptr<Script> s) -> net::awaitable<void> {
+    auto& heard = last;
+    for (int i = 0; i < 100 && !heard.is_object(); ++i) heard = co_await s->next();
+  };
+  open();
+  ASSERT_TRUE(run(io, page->close()));
+  EXPECT_TRUE(run_until(io, [&] { return last.is_object(); }));
+  EXPECT_EQ(last.value("do", ""), "stop");
+  EXPECT_EQ(phone.link_->removed, std::vector<std::uint16_t>{46080});
+  EXPECT_TRUE(run_until(io, [&] { return phone.link_->wires[0]->harness_closed; }));
+  const auto n = run(io, page->cameras(Facing::back));
+  ASSERT_FALSE(n);
+  EXPECT_EQ(n.error().code, ErrorCode::invalid_argument);
+}
+
+TEST_F(PageTest, TakesOutsideTheBoundsAreRefusedBeforeThePhoneIsAsked) {
+  open();
+  for (const auto& [index, width, height, count] : {std::tuple{-1, 640, 480, 1},
+                                                    {0, 8, 480, 1},
+                                                    {0, 640, 5000, 1},
+                                                    {0, 640, 480, 0},
+                                                    {0, 640, 480, 17}}) {
+    const auto f = run(io, page->frames(Facing::back, index, width, height, count));
+    ASSERT_FALSE(f);
+    EXPECT_EQ(f.error().code, ErrorCode::invalid_argument);
+  }
+}
+}  // namespace
+}  // namespace hb::page::test
