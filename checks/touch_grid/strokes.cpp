@@ -1,7 +1,6 @@
 #include "strokes.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -161,18 +160,17 @@ int lost_contacts(const std::vector<Stroke>& all, const TouchGrid::DisplayCaptur
 double Edges::worst() const noexcept { return std::max({left, top, right, bottom}); }
 
 std::optional<Edges> edge_reach(const std::vector<Stroke>& all, const TouchGrid::Display& d) {
-  if (all.empty()) return std::nullopt;
-  std::array<std::vector<double>, 4> nearest;
+  Edges e{d.width_mm, d.height_mm, d.width_mm, d.height_mm};
+  bool any = false;
   for (const Stroke& s : all) {
-    std::array<double, 4> best{d.width_mm, d.height_mm, d.width_mm, d.height_mm};
+    if (s.chord_mm() < 10) continue;
+    any = true;
     for (const At& p : s.at) {
-      best[0] = std::min(best[0], p.x), best[1] = std::min(best[1], p.y);
-      best[2] = std::min(best[2], d.width_mm - p.x), best[3] = std::min(best[3], d.height_mm - p.y);
+      e.left = std::min(e.left, p.x), e.top = std::min(e.top, p.y);
+      e.right = std::min(e.right, d.width_mm - p.x), e.bottom = std::min(e.bottom, d.height_mm - p.y);
     }
-    for (std::size_t k = 0; k < 4; ++k) nearest[k].push_back(best[k]);
   }
-  for (auto& v : nearest) std::sort(v.begin(), v.end());
-  const std::size_t pick = all.size() > 1 ? 1 : 0;
-  return Edges{nearest[0][pick], nearest[1][pick], nearest[2][pick], nearest[3][pick]};
+  if (!any) return std::nullopt;
+  return e;
 }
 }  // namespace hb::checks::touch

@@ -50,8 +50,8 @@ struct Rate {
 [[nodiscard]] int lost_contacts(const std::vector<Stroke>& all, const TouchGrid::DisplayCapture& c,
                                 const TouchGrid::Display& d);
 
-/// Distance of the outermost contacts from each edge: left, top, right, bottom, mm. The second outermost
-/// contact counts, so that one stray cannot vouch for an edge. nullopt: no contact.
+/// Distance of the outermost reports from each edge, mm, over strokes of at least 10 mm (a stray contact
+/// cannot vouch for an edge). nullopt: no such stroke.
 struct Edges {
   double left = 0, top = 0, right = 0, bottom = 0;
   [[nodiscard]] double worst() const noexcept;
