@@ -1,0 +1,238 @@
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <regex>
+#include <set>
+
+#include "phone_fixture.hpp"
+
+namespace hb::standin {
+namespace {
+
+// All that a bench would ask, in a fixed order; the answers by the check that reads them.
+struct Answers {
+  std::map<std::string, std::string> by_check;
+};
+
+std::string cells(TestPhone& p) {
+  std::string out;
+  for (const auto& c : p.world.unit().model->cells) out += p.say(cell_command(c.supply));
+  return out;
+}
+
+void touch_part(TestPhone& p, Answers& a) {
+  for (const auto& panel : p.world.unit().model->panels) {
+    const auto events = p.start("getevent -lt /dev/input/event" + std::to_string(panel.node), true);
+    p.deed("leave_alone", "", 4);
+    p.finish();
+    p.deed("sweep_panel", panel.part);
+    p.finish();
+    events->closed = true;
+    a.by_check["touch_grid"] += events->text;
+  }
+}
+
+void hinge_part(TestPhone& p, Answers& a) {
+  if (p.world.hinge() == nullptr) return;
+  const auto hinge_block = [](const std::string& s) {
+    const auto at = s.find("Velmora Hinge [Hall|angle]: last");
+    return at == std::string::npos ? std::string() : s.substr(at, s.find("VLM L2", at) - at);
+  };
+  const auto look = [&] {
+    a.by_check["hinge_sweep"] += hinge_block(p.say("dumpsys sensorservice")) + p.say("dumpsys device_state");
+  };
+  p.deed("fold_cycles", "", 2);
+  while (p.world.hands().busy()) p.wait(80), look();
+  for (const double stop : {0.0, 90.0, 180.0, 90.0}) {
+    p.deed("hold_at_stop", "", stop);
+    while (p.world.hands().busy()) p.wait(80), look();
+  }
+  p.deed("unfold");
+  p.finish();
+}
+
+void battery_part(TestPhone& p, Answers& a) {
+  auto& out = a.by_check["batteries"];
+  for (int i = 0; i < 5; ++i) p.wait(1000), out += cells(p);
+  p.say("for i in 1 2 3 4; do timeout 20 sh -c 'while :; do :; done' & done; echo started");
+  for (int i = 0; i < 8; ++i) p.wait(1000), out += cells(p);
+  p.say("pkill -f 'while :; do :; done'; echo stopped");
+  out += p.say("dumpsys battery");
+}
+
+void wireless_part(TestPhone& p, Answers& a) {
+  auto& out = a.by_check["wireless_charging"];
+  const auto watch = [&](int n) {
+    for (int i = 0; i < n; ++i) p.wait(500), out += p.say("cat /proc/uptime; dumpsys battery");
+  };
+  p.deed("place_on_pad");
+  watch(60);
+  p.deed("shift_on_pad", "", 4);
+  watch(20);
+  p.deed("lift_from_pad");
+  p.finish();
+}
+
+Answers ask_everything(std::string_view model, std::uint64_t seed, const std::vector<std::string>& faults) {
+  TestPhone p(model, seed, faults);
+  Answers a;
+  touch_part(p, a);
+  hinge_part(p, a);
+  battery_part(p, a);
+  wireless_part(p, a);
+  a.by_check["cameras"] = p.say("dumpsys media.camera");
+  for (const auto& l : p.world.unit().lenses)
+    a.by_check["cameras"] += std::to_string(l.blur_px) + std::to_string(l.tilt_px) + std::to_string(l.haze);
+  return a;
+}
+const Answers& healthy(const std::string& model) {
+  static std::map<std::string, Answers> kept;
+  if (!kept.contains(model)) kept[model] = ask_everything(model, 1, {});
+  return kept[model];
+}
+
+TEST(World, SameSeedAndRequestsGiveTheSameBytesAnotherSeedOthers) {
+  EXPECT_TRUE(ask_everything("petal", 1, {}).by_check == healthy("petal").by_check);
+  const auto other = ask_everything("petal", 2, {});
+  for (const auto& [check, text] : healthy("petal").by_check)
+    EXPECT_NE(other.by_check.at(check), text) << check;
+}
+
+TEST(World, ManySmallAdvancesEqualOneLarge) {
+  TestPhone small, large;
+  for (auto* p : {&small, &large}) p->deed("fold_cycles", "", 1);
+  for (int i = 0; i < 700; ++i) small.world.advance(std::chrono::milliseconds(7));
+  large.world.advance(std::chrono::milliseconds(4900));
+  EXPECT_EQ(small.say("dumpsys sensorservice"), large.say("dumpsys sensorservice"));
+  EXPECT_EQ(cells(small), cells(large));
+}
+
+// ------------------------------------------------------------------------------------------- faults
+
+class FaultShows : public testing::TestWithParam<std::pair<std::string, std::string>> {};
+TEST_P(FaultShows, WhereItsCheckLooksAndNowhereElse) {
+  const auto& [model, fault] = GetParam();
+  const auto info = std::find_if(fault_list().begin(), fault_list().end(),
+                                 [f = fault](const auto& i) { return i.name == f; });
+  const auto sick = ask_everything(model, 1, {fault});
+  for (const auto& [check, text] : healthy(model).by_check) {
+    const bool same = std::hash<std::string>{}(sick.by_check.at(check)) == std::hash<std::string>{}(text);
+    const bool same_cells =
+        check == "wireless_charging" && info->check == "batteries";  // the pad charges them
+    EXPECT_TRUE(same_cells || same == (check != info->check)) << check;
+  }
+}
+std::vector<std::pair<std::string, std::string>> all_faults() {
+  std::vector<std::pair<std::string, std::string>> out;
+  for (const auto& f : fault_list())
+    for (const char* model : {"petal", "plank"})
+      if (!f.condition() && f.applies_to(model)) out.emplace_back(model, f.name);
+  return out;
+}
+INSTANTIATE_TEST_SUITE_P(All, FaultShows, testing::ValuesIn(all_faults()), [](const auto& i) {
+  std::string name = i.param.first + "_" + i.param.second;
+  std::replace(name.begin(), name.end(), '-', '_');
+  return name;
+});
+
+// ------------------------------------------------------------------------------------------- deeds
+
+/// Positions that a panel reported, decoded from its raw events: enough for one finger at a time.
+struct Reached {
+  std::set<std::pair<int, int>> cells;  // 5 mm
+  int contacts = 0, most_at_once = 0;
+};
+Reached sweep(std::string_view model, const std::vector<std::string>& faults) {
+  TestPhone p(model, 1, faults);
+  const PanelSpec& spec = p.world.unit().panels[0].spec;
+  Reached r;
+  int x = -1, y = -1, down = 0;
+  p.world.listen(spec.node, [&](std::span<const RawEvent> events) {
+    for (const auto& e : events) {
+      if (e.code == 0x35) x = e.value;
+      if (e.code == 0x36) y = e.value;
+      if (e.code == 0x39) down += e.value >= 0 ? 1 : -1, r.contacts += e.value >= 0 ? 1 : 0;
+    }
+    r.most_at_once = std::max(r.most_at_once, down);
+    if (down > 0)
+      r.cells.insert({static_cast<int>(x * spec.width_mm / spec.width_px / 5),
+                      static_cast<int>(y * spec.height_mm / spec.height_px / 5)});
+    return true;
+  });
+  p.deed("sweep_panel", "inner");
+  p.finish();
+  return r;
+}
+
+TEST(Sweep, AHealthyPanelIsReachedInEveryCellWithOneContactAStroke) {
+  const auto petal = sweep("petal", {});
+  EXPECT_EQ(petal.cells.size(), 14u * 35u);  // 70.0 x 171.1 mm
+  EXPECT_EQ(petal.contacts, 44 + 4 + 2);     // rows 4 mm apart, guided strokes, two fingers
+  EXPECT_EQ(petal.most_at_once, 2);
+  EXPECT_EQ(sweep("plank", {}).cells.size(), 14u * 30u);  // 68.0 x 147.3 mm
+}
+
+TEST(Sweep, EveryTouchFaultLeavesWholeCellsUnreached) {
+  EXPECT_EQ(sweep("petal", {"digitizer-row-open"}).cells.size(), 14u * 33u);
+  EXPECT_EQ(sweep("petal", {"digitizer-column-open"}).cells.size(), 12u * 35u);
+  EXPECT_LE(sweep("petal", {"fold-flex-pinched"}).cells.size(), 14u * 34u);
+  EXPECT_LE(sweep("petal", {"panel-cracked"}).cells.size(), 14u * 35u - 3);
+}
+
+TEST(Deeds, ACableInKeepsThePadFromCharging) {
+  TestPhone p;
+  p.deed("place_on_pad");
+  p.wait(6000);
+  EXPECT_NE(p.say("dumpsys battery").find("Wireless powered: true"), std::string::npos);
+  EXPECT_GT(p.world.pack().current_a(), 1.5);
+  EXPECT_LT(p.world.pack().current_a(), 1.9);
+  p.world.hands().set_cable(true);
+  p.wait(300);
+  EXPECT_NE(p.say("dumpsys battery").find("Wireless powered: false"), std::string::npos);
+}
+
+TEST(Deeds, AMisplacedCoilChargesWithAThirdOfTheCurrent) {
+  TestPhone good, bad("petal", 1, {"coil-misplaced"});
+  for (auto* p : {&good, &bad}) p->deed("place_on_pad"), p->wait(15000);
+  EXPECT_NEAR(bad.world.pack().current_a() / good.world.pack().current_a(), 0.35, 0.03);
+}
+
+TEST(Deeds, HandsStopWhereTheyAreWhenItIsEnough) {
+  TestPhone p;
+  p.deed("fold");
+  p.wait(500);
+  p.world.hands().enough(p.world.now_us());
+  EXPECT_FALSE(p.world.hands().busy());
+  EXPECT_NEAR(p.world.hands().hinge_deg(p.world.now_us()), 90, 1);
+  p.deed("place_on_pad");
+  p.deed("leave_alone", "", 1);  // told something else half-way: the phone is laid down all the same
+  EXPECT_TRUE(p.world.hands().on_pad());
+}
+
+struct RefusedDeed {
+  const char* name;
+  const char* model;
+  const char* deed;
+  const char* part;
+  double amount;
+};
+class Refused : public testing::TestWithParam<RefusedDeed> {};
+TEST_P(Refused, WithAReason) {
+  TestPhone p(GetParam().model);
+  const auto r = p.world.hands().begin(GetParam().deed, GetParam().part, GetParam().amount, 0);
+  ASSERT_FALSE(r);
+  EXPECT_FALSE(r.error().what.empty());
+  EXPECT_FALSE(p.world.hands().busy());
+}
+INSTANTIATE_TEST_SUITE_P(All, Refused,
+                         testing::Values(RefusedDeed{"unknown", "petal", "juggle", "", 0},
+                                         RefusedDeed{"no_panel", "plank", "sweep_panel", "outer", 0},
+                                         RefusedDeed{"no_hinge", "plank", "fold", "", 0},
+                                         RefusedDeed{"no_camera", "plank", "point_at_chart", "ultra", 0},
+                                         RefusedDeed{"too_far", "petal", "hold_at_stop", "", 200},
+                                         RefusedDeed{"no_cycles", "petal", "fold_cycles", "", 0},
+                                         RefusedDeed{"not_on_pad", "petal", "shift_on_pad", "", 4}),
+                         [](const auto& i) { return i.param.name; });
+}  // namespace
+}  // namespace hb::standin
