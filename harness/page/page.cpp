@@ -12,7 +12,10 @@ using checks::Facing;
 using checks::Frame;
 using SteadyClock = std::chrono::steady_clock;
 constexpr net::milliseconds kSlice{250};  // a link that died without closing its streams is noticed this soon
-constexpr std::uint16_t kHostPort = 46080;
+
+// A name for our end within the link, new each time, so that a forward left behind by a cancelled run is
+// never taken for this one.
+std::uint16_t random_host_port() { return static_cast<std::uint16_t>(20000 + randombytes_uniform(40000)); }
 
 std::string random_token() {
   Bytes b(16);
@@ -135,9 +138,10 @@ class Page final : public checks::PagePort {
     link::Link::Acceptor accept = [session, options](std::unique_ptr<link::Stream> stream) {
       return connection(session, std::move(stream), options);
     };
-    auto port = co_await phone_.link().reverse(options_.device_port, kHostPort, accept, options_.forward);
+    const std::uint16_t host_port = random_host_port();
+    auto port = co_await phone_.link().reverse(options_.device_port, host_port, accept, options_.forward);
     if (port || fatal(port.error()) || options_.device_port == 0) co_return port;
-    co_return co_await phone_.link().reverse(0, kHostPort, accept, options_.forward);
+    co_return co_await phone_.link().reverse(0, random_host_port(), accept, options_.forward);
   }
 
   net::awaitable<Result<void>> show(std::shared_ptr<Session> session) {

@@ -1,0 +1,131 @@
+// The stand-in's small browser against the real page server, over real sockets and the debug link.
+#include <fcntl.h>
+#include <sys/stat.h>
+
+#include <fstream>
+
+#include "tests/browser/bench.hpp"
+
+namespace hb::standin::test {
+namespace {
+using checks::Facing;
+
+class BuiltinBrowser : public testing::Test {
+ protected:
+  void start() {
+    bench.phone_side.browser =
+        Browser::builtin(bench.io, [this](bool front, int index) { return lens(front, index); });
+    page::PageOptions o;
+    o.hello = 5s, o.person = 300ms;
+    bench.connect(o);
+  }
+  std::optional<Lens> lens(bool front, int index) {
+    if (on_lens) on_lens();
+    if (front ? index > 0 : index > 1) return std::nullopt;
+    if (missing_first_back && !front && index == 0) return std::nullopt;
+    Lens l;
+    l.seed = front ? 9 : 1 + static_cast<std::uint64_t>(index);
+    return l;
+  }
+  Bench bench;
+  bool missing_first_back = false;
+  std::function<void()> on_lens;
+};
+
+TEST_F(BuiltinBrowser, FramesOfTheChartArriveOverTheLink) {
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  const auto back = bench.run(bench.page->cameras(Facing::back)),
+             front = bench.run(bench.page->cameras(Facing::front));
+  ASSERT_TRUE(back) << back.error().message();
+  EXPECT_EQ(*back, 2);
+  EXPECT_EQ(front.value_or(-1), 1);
+  const auto frames = bench.run(bench.page->frames(Facing::back, 1, 1280, 960, 3));
+  ASSERT_TRUE(frames) << frames.error().message();
+  ASSERT_EQ(frames->size(), 3u);
+  Lens expected;
+  expected.seed = 2;
+  for (std::size_t i = 0; i < 3; ++i) EXPECT_EQ((*frames)[i].rgb, render(expected, i).rgb);
+  ASSERT_TRUE(bench.run(bench.page->close()));
+  EXPECT_TRUE(bench.run_until([&] { return !bench.phone_side.browser->is_open(); }));
+}
+
+TEST_F(BuiltinBrowser, NoPictureBeforeThePersonAllowedIt) {
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  page::PageOptions o;
+  o.person = 200ms, o.answer = 200ms;
+  bench.page = page::make_page(*bench.phone, o);
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  const auto n = bench.run(bench.page->cameras(Facing::back));
+  ASSERT_FALSE(n);
+  EXPECT_EQ(n.error().code, ErrorCode::timed_out);
+  bench.phone_side.browser->allow();
+  EXPECT_EQ(bench.run(bench.page->cameras(Facing::back)).value_or(-1), 2);
+}
+
+TEST_F(BuiltinBrowser, AMissingModuleIsNotFoundAndNotCounted) {
+  missing_first_back = true;
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  EXPECT_EQ(bench.run(bench.page->cameras(Facing::back)).value_or(-1), 1);
+  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 1));
+  ASSERT_FALSE(frames);
+  EXPECT_EQ(frames.error().code, ErrorCode::not_found);
+}
+
+TEST_F(BuiltinBrowser, ACablePulledDuringATakeIsLinkLost) {
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  ASSERT_TRUE(bench.run(bench.page->cameras(Facing::back)));
+  on_lens = [this] { bench.daemon->pull(); };
+  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 3), 10s);
+  ASSERT_FALSE(frames);
+  EXPECT_EQ(frames.error().code, ErrorCode::link_lost);
+}
+
+// Regular files that this process has open for writing, by /proc/self/fdinfo (Linux proc(5)); descriptors 0
+// to 2 may be a log of the test runner.
+int files_open_for_writing() {
+  int n = 0;
+  for (const auto& entry : std::filesystem::directory_iterator("/proc/self/fd")) {
+    const int fd = std::stoi(entry.path().filename().string());
+    struct stat info {};
+    if (fd > 2 && ::fstat(fd, &info) == 0 && S_ISREG(info.st_mode))
+      n += (::fcntl(fd, F_GETFL) & O_ACCMODE) != O_RDONLY;
+  }
+  return n;
+}
+std::size_t entries(const std::filesystem::path& folder) {
+  const std::filesystem::recursive_directory_iterator all(folder), none;
+  return static_cast<std::size_t>(std::distance(all, none));
+}
+
+TEST_F(BuiltinBrowser, ATakeWritesNoFileAnywhere) {
+  const auto before_folder = std::filesystem::current_path();
+  TempFolder place;
+  std::filesystem::current_path(place.path());
+  ::setenv("TMPDIR", place.path().c_str(), 1);
+  int most = 0, looks = 0;
+  start();
+  const auto before = entries(bench.folder.path());
+  on_lens = [&] { most = std::max(most, files_open_for_writing()), ++looks; };
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 2));
+  ASSERT_TRUE(frames);
+  ASSERT_TRUE(bench.run(bench.page->close()));
+  std::filesystem::current_path(before_folder);
+  ::unsetenv("TMPDIR");
+  EXPECT_GT(looks, 0);
+  EXPECT_EQ(most, 0);
+  EXPECT_EQ(entries(place.path()), 0u);
+  EXPECT_EQ(entries(bench.folder.path()), before);
+  std::ofstream(place.path() / "control") << 1;  // the count can see a file
+  EXPECT_EQ(entries(place.path()), 1u);
+}
+}  // namespace
+}  // namespace hb::standin::test

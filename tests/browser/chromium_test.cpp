@@ -1,0 +1,205 @@
+// A real Chromium, headless, on the page: link, reverse forward, page script, camera, all but the phone.
+// HB_CHROMIUM names the program; without it every case is skipped and shown as skipped.
+// HB_PAGE_SHOTS names a folder for pictures of the page, for a person to look at.
+#include <cstdlib>
+#include <fstream>
+
+#include "tests/browser/bench.hpp"
+
+namespace hb::standin::test {
+namespace {
+using checks::Facing;
+
+class ChromiumBrowser : public testing::Test {
+ protected:
+  void SetUp() override {
+    const char* named = std::getenv("HB_CHROMIUM");
+    program = named == nullptr ? "" : named;
+    if (program.empty()) GTEST_SKIP() << "no Chromium on this machine";
+  }
+  void start(page::PageOptions options = {}) {
+    bench.phone_side.browser = Browser::chromium(bench.io, program, [this](bool front, int index) {
+      return !front && index == 0 && lens.present ? std::optional<Lens>(lens) : std::nullopt;
+    });
+    bench.connect(options);
+  }
+  Bench bench;
+  std::string program;
+  Lens lens;
+};
+
+TEST_F(ChromiumBrowser, FramesOfTheChartArriveWithTheirSizeAndContrast) {
+  start();
+  const auto opened = bench.run(bench.page->open());
+  ASSERT_TRUE(opened) << opened.error().message();
+  bench.phone_side.browser->allow();
+  const auto n = bench.run(bench.page->cameras(Facing::back));
+  ASSERT_TRUE(n) << n.error().message();
+  EXPECT_EQ(*n, 1);
+  EXPECT_EQ(bench.run(bench.page->cameras(Facing::front)).value_or(-1), 0);
+  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 2));
+  ASSERT_TRUE(frames) << frames.error().message();
+  ASSERT_EQ(frames->size(), 2u);
+  for (const auto& f : *frames) {
+    ASSERT_EQ(f.width, 1280);
+    ASSERT_EQ(f.height, 960);
+    ASSERT_EQ(f.rgb.size(), 3u * 1280 * 960);
+    // The chart's reflectances (optics.hpp); grey keeps 219 levels in the film.
+    const double ground = light(f, 0.40, 0.33);
+    EXPECT_NEAR(light(f, 0.5, 0.5) / ground, 0.18 / 0.72, 0.015);
+    EXPECT_NEAR(light(f, 0.5, 0.17) / ground, 0.02 / 0.72, 0.01);
+  }
+  EXPECT_LT((*frames)[0].t_ms, (*frames)[1].t_ms);
+  ASSERT_TRUE(bench.run(bench.page->close()));
+}
+
+TEST_F(ChromiumBrowser, TheChartComesIntoViewBetweenTwoTakes) {
+  lens.chart_in_view = false;
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 1));
+  ASSERT_TRUE(frames) << frames.error().message();
+  EXPECT_NEAR(light((*frames)[0], 0.5, 0.5) / light((*frames)[0], 0.4, 0.33), 1, 0.05);
+  lens.chart_in_view = true;
+  bench.run_until([] { return false; }, 600ms);  // the film is reshot
+  frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 1));
+  ASSERT_TRUE(frames) << frames.error().message();
+  EXPECT_NEAR(light((*frames)[0], 0.5, 0.5) / light((*frames)[0], 0.4, 0.33), 0.25, 0.02);
+}
+
+TEST_F(ChromiumBrowser, NothingIsTakenBeforeStartWasTapped) {
+  page::PageOptions o;
+  o.person = 1s, o.answer = 500ms;
+  start(o);
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  const auto n = bench.run(bench.page->cameras(Facing::back));
+  ASSERT_FALSE(n);
+  EXPECT_EQ(n.error().code, ErrorCode::timed_out);
+}
+
+TEST_F(ChromiumBrowser, ACameraThatTheBrowserDoesNotHaveIsNotFound) {
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  const auto frames = bench.run(bench.page->frames(Facing::back, 1, 1280, 960, 1));
+  ASSERT_FALSE(frames);
+  EXPECT_EQ(frames.error().code, ErrorCode::not_found);
+}
+
+TEST_F(ChromiumBrowser, APhoneWithoutAnyCameraCountsNone) {
+  lens.present = false;
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  const auto n = bench.run(bench.page->cameras(Facing::back));
+  ASSERT_TRUE(n) << n.error().message();
+  EXPECT_EQ(*n, 0);
+}
+
+// The page itself, driven by hand: what a person sees, and what happens when the camera is refused.
+class ChromiumPage : public ChromiumBrowser {
+ protected:
+  net::awaitable<Result<void>> go(std::string url, std::string scheme) {
+    auto attached = co_await devtools->attach();
+    if (!attached) co_return attached.error();
+    nlohmann::json feature, media;
+    feature["name"] = "prefers-color-scheme", feature["value"] = std::move(scheme);
+    media["features"] = nlohmann::json::array();
+    media["features"].push_back(feature);
+    auto set = co_await devtools->call("Emulation.setEmulatedMedia", media);
+    if (!set) co_return set.error();
+    nlohmann::json where;
+    where["url"] = std::move(url);
+    auto gone = co_await devtools->call("Page.navigate", where);
+    if (!gone) co_return gone.error();
+    co_return Result<void>{};
+  }
+  bool shows(const std::string& text) {
+    for (int i = 0; i < 200; ++i) {
+      const auto seen = bench.run(devtools->evaluate("document.body ? document.body.innerText : ''"));
+      if (seen && seen->is_string() && seen->get<std::string>().find(text) != std::string::npos) return true;
+      static_cast<void>(bench.run(net::pause(25ms)));
+    }
+    return false;
+  }
+  void tap_start() {
+    const auto at = bench.run(
+        devtools->evaluate("(() => { const r = document.querySelector('#start').getBoundingClientRect();"
+                           " return [r.x + r.width / 2, r.y + r.height / 2]; })()"));
+    ASSERT_TRUE(at && at->is_array());
+    ASSERT_TRUE(bench.run(devtools->tap(at->at(0).get<double>(), at->at(1).get<double>())));
+  }
+  void shot(const std::string& name) {
+    const char* folder = std::getenv("HB_PAGE_SHOTS");
+    if (folder == nullptr) return;
+    const auto r = bench.run(devtools->call("Page.captureScreenshot", nlohmann::json::object()));
+    if (r) std::ofstream(std::filesystem::path(folder) / (name + ".b64")) << r->value("data", "");
+  }
+  void expect_no_sideways_scrolling() {
+    const auto wide = bench.run(devtools->evaluate(
+        "[document.documentElement.scrollWidth, document.documentElement.clientWidth, innerWidth]"));
+    ASSERT_TRUE(wide && wide->is_array());
+    EXPECT_EQ(wide->at(2), 360);
+    EXPECT_LE(wide->at(0).get<int>(), wide->at(1).get<int>());
+  }
+  // Opens the page in a browser of the test's own.
+  void open(std::vector<std::string> flags, const std::string& scheme = "light") {
+    bench.connect({});
+    std::optional<Result<void>> opened;
+    net::co_spawn(bench.io, keep(bench.page->open(), &opened), net::detached);
+    ASSERT_TRUE(bench.run_until([&] { return !bench.phone_side.opened.empty(); }));
+    auto launched = Devtools::launch(bench.io, program, std::move(flags));
+    ASSERT_TRUE(launched) << launched.error().message();
+    devtools = std::move(*launched);
+    const auto gone = bench.run(go(bench.phone_side.opened.back(), scheme));
+    ASSERT_TRUE(gone) << gone.error().message();
+    ASSERT_TRUE(bench.run_until([&] { return opened.has_value(); }));
+    ASSERT_TRUE(*opened) << opened->error().message();
+    ASSERT_TRUE(shows("Ready when you are."));
+  }
+  std::unique_ptr<Devtools> devtools;
+};
+
+TEST_F(ChromiumPage, ARefusedCameraIsRefusedAndCanBeAskedForAgain) {
+  open({"--use-fake-device-for-media-stream"});
+  shot("ready");
+  expect_no_sideways_scrolling();
+  std::optional<Result<int>> n;
+  net::co_spawn(bench.io, keep(bench.page->cameras(Facing::back), &n), net::detached);
+  nlohmann::json denied = nlohmann::json::parse(R"({"permission":{"name":"camera"},"setting":"denied"})");
+  ASSERT_TRUE(bench.run(devtools->call("Browser.setPermission", denied)));
+  tap_start();
+  ASSERT_TRUE(bench.run_until([&] { return n.has_value(); }));
+  ASSERT_FALSE(*n);
+  EXPECT_EQ(n->error().code, ErrorCode::refused);
+  EXPECT_TRUE(shows("was not allowed"));
+  shot("refused");
+  expect_no_sideways_scrolling();
+  const auto again = bench.run(devtools->evaluate("!document.querySelector('#start').disabled"));
+  EXPECT_TRUE(again && again->is_boolean() && again->get<bool>());
+}
+
+TEST_F(ChromiumPage, SaysWhatItDoesAndThatItHasFinished) {
+  open({"--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"}, "dark");
+  shot("ready_dark");
+  tap_start();
+  ASSERT_TRUE(shows("Point the camera at the chart"));
+  shot("allowed_dark");
+  std::optional<Result<std::vector<checks::Frame>>> frames;
+  net::co_spawn(bench.io, keep(bench.page->frames(Facing::back, 0, 640, 480, 4), &frames), net::detached);
+  ASSERT_TRUE(shows("Fill this picture with the chart"));
+  static_cast<void>(bench.run(net::pause(300ms)));
+  shot("taking_dark");
+  expect_no_sideways_scrolling();
+  ASSERT_TRUE(bench.run_until([&] { return frames.has_value(); }));
+  ASSERT_TRUE(*frames) << frames->error().message();
+  EXPECT_EQ((*frames)->size(), 4u);
+  ASSERT_TRUE(bench.run(bench.page->close()));
+  EXPECT_TRUE(shows("Finished. You can close this tab."));
+  const auto live = bench.run(devtools->evaluate("document.querySelector('#video').srcObject === null"));
+  EXPECT_TRUE(live && live->get<bool>());
+  shot("finished_dark");
+}
+}  // namespace
+}  // namespace hb::standin::test
