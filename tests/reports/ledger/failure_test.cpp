@@ -1,0 +1,208 @@
+// The disk fills up, another program holds the file, the power goes: what was acknowledged is there.
+#include <gtest/gtest.h>
+#include <signal.h>
+#include <sqlite3.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <fstream>
+#include <random>
+#include <set>
+
+#include "tests/reports/ledger/history.hpp"
+
+namespace hb::ledger {
+namespace {
+using namespace testing_support;
+namespace fs = std::filesystem;
+
+/// Runs `work` in a process of its own with the writing end of a pipe. Nothing of SQLite is open here then.
+struct Child {
+  pid_t pid = -1;
+  int from = -1;
+  template <class F>
+  explicit Child(F&& work) {
+    int ends[2];
+    if (::pipe(ends) != 0) throw std::runtime_error("pipe");
+    pid = ::fork();
+    if (pid == 0) {
+      ::close(ends[0]);
+      work(ends[1]);
+      ::_exit(0);
+    }
+    ::close(ends[1]);
+    from = ends[0];
+  }
+  Child(const Child&) = delete;
+  Child& operator=(const Child&) = delete;
+  ~Child() {
+    ::close(from);
+    if (pid > 0) ::kill(pid, SIGKILL), ::waitpid(pid, nullptr, 0);
+  }
+  /// One byte, or -1 when the child has gone.
+  int next() const {
+    char c = 0;
+    return ::read(from, &c, 1) == 1 ? static_cast<unsigned char>(c) : -1;
+  }
+  std::string rest() const {
+    std::string out;
+    for (int c = next(); c >= 0; c = next()) out += static_cast<char>(c);
+    return out;
+  }
+  void kill() {
+    ::kill(pid, SIGKILL);
+    ::waitpid(pid, nullptr, 0);
+    pid = -1;
+  }
+  void wait() {
+    ::waitpid(pid, nullptr, 0);
+    pid = -1;
+  }
+};
+void say(int fd, char c) { static_cast<void>(!::write(fd, &c, 1)); }
+
+TEST(LedgerFailure, KilledAtAnyMomentNothingAcknowledgedIsLost) {
+  const TempFolder dir;
+  const auto file = dir / "l.db";
+  std::mt19937 random(20261125);
+  int acknowledged = 0;
+  for (int round = 0; round < 20; ++round) {
+    const int first = round * 1000;
+    Child child([&](int to) {
+      auto l = Ledger::open(file, ledger_key(), fixed_time());
+      for (int n = first; l && n < first + 1000; ++n)
+        if (add_job_and_run(*l, n)) say(to, 'a');
+    });
+    const int wanted = static_cast<int>(random() % 6);
+    int seen = 0;
+    while (seen < wanted && child.next() >= 0) ++seen;
+    ASSERT_EQ(seen, wanted);
+    volatile auto spin = random() % 200000;  // somewhere inside the next append
+    while (spin > 0) spin = spin - 1;
+    child.kill();
+    seen += static_cast<int>(child.rest().size());  // what was acknowledged on the way
+
+    auto l = Ledger::open(file, ledger_key(), fixed_time());
+    ASSERT_TRUE(l) << l.error().message();
+    const auto a = l->verify(ledger_ring());
+    ASSERT_TRUE(a) << a.error().message();
+    ASSERT_TRUE(a->sound()) << a->says;
+    for (int n = first; n < first + seen; ++n) ASSERT_TRUE(l->find(run_number(n))) << "round " << round;
+    acknowledged += seen;
+  }
+  EXPECT_GT(acknowledged, 20);
+}
+
+TEST(LedgerFailure, TwoProcessesAppendAtOnce) {
+  const TempFolder dir;
+  const auto file = dir / "l.db";
+  constexpr int kEach = 25;
+  const auto appender = [&](int from) {
+    return [&file, from](int to) {
+      auto l = Ledger::open(file, ledger_key(), fixed_time(30000));
+      for (int n = from; l && n < from + kEach; ++n)
+        if (add_job_and_run(*l, n)) say(to, 'a');
+    };
+  };
+  Child a(appender(0)), b(appender(1000));
+  EXPECT_EQ(a.rest().size(), std::size_t{kEach});
+  EXPECT_EQ(b.rest().size(), std::size_t{kEach});
+  a.wait();
+  b.wait();
+  auto l = Ledger::read(file);
+  ASSERT_TRUE(l);
+  const auto audit = l->verify(ledger_ring());
+  EXPECT_TRUE(audit->sound()) << audit->says;
+  EXPECT_EQ(audit->entries, 4 * kEach);
+  std::set<std::string> ids;
+  const auto jobs = l->jobs();
+  ASSERT_TRUE(jobs);
+  for (const auto& job : *jobs) ids.insert(job.id);
+  EXPECT_EQ(ids.size(), std::size_t{2 * kEach});
+}
+
+TEST(LedgerFailure, AFullDiskIsSaidAndLosesNothing) {
+  for (rlim_t room = 64 * 1024; room <= 256 * 1024; room += 24 * 1024 + 512) {
+    const TempFolder dir;
+    const auto file = dir / "l.db";
+    Child child([&](int to) {
+      auto l = Ledger::open(file, ledger_key(), fixed_time());
+      if (!l) return say(to, '!');
+      ::signal(SIGXFSZ, SIG_IGN);
+      const rlimit all{RLIM_INFINITY, RLIM_INFINITY};
+      rlimit tight{room, RLIM_INFINITY};
+      ::setrlimit(RLIMIT_FSIZE, &tight);
+      int n = 0;
+      for (; n < 1000; ++n) {
+        const auto r = add_job_and_run(*l, n);
+        if (!r) {
+          say(to, r.error().code == ErrorCode::io ? 'f' : '!');
+          break;
+        }
+        say(to, 'a');
+      }
+      ::setrlimit(RLIMIT_FSIZE, &all);  // somebody made room
+      say(to, add_job_and_run(*l, n) ? 'b' : '!');
+    });
+    const auto said = child.rest();
+    child.wait();
+    ASSERT_GE(said.size(), 2U);
+    const auto n = said.size() - 2;
+    EXPECT_EQ(said, std::string(n, 'a') + "fb") << room;
+    auto l = Ledger::read(file);
+    ASSERT_TRUE(l) << l.error().message();
+    EXPECT_TRUE(l->verify(ledger_ring())->sound());
+    for (std::size_t i = 0; i <= n; ++i) EXPECT_TRUE(l->find(run_number(static_cast<int>(i)))) << room;
+  }
+}
+
+TEST(LedgerFailure, AnotherProgramHoldingTheFileIsSaid) {
+  const TempFolder dir;
+  auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time(10));
+  ASSERT_TRUE(l);
+  ASSERT_TRUE(add_job_and_run(*l, 1));
+  sqlite3* other = nullptr;
+  ASSERT_EQ(sqlite3_open((dir / "l.db").c_str(), &other), SQLITE_OK);
+  ASSERT_EQ(sqlite3_exec(other, "BEGIN IMMEDIATE", nullptr, nullptr, nullptr), SQLITE_OK);
+  const auto r = l->open_job(job_fields());
+  ASSERT_FALSE(r);
+  EXPECT_EQ(r.error().code, ErrorCode::io);
+  EXPECT_NE(r.error().what.find("in use"), std::string::npos) << r.error().message();
+  EXPECT_TRUE(l->find(run_number(1)));  // readers do not wait for a writer
+  sqlite3_exec(other, "ROLLBACK", nullptr, nullptr, nullptr);
+  sqlite3_close(other);
+  EXPECT_TRUE(l->open_job(job_fields()));
+}
+
+TEST(LedgerFailure, AFileThatIsNoLedgerIsLeftAlone) {
+  const TempFolder dir;
+  std::ofstream(dir / "text") << "not a database, but more than a hundred characters of something else "
+                                 "that a shop may keep in a file with a telling name and a long life.";
+  sqlite3* other = nullptr;
+  ASSERT_EQ(sqlite3_open((dir / "shop.db").c_str(), &other), SQLITE_OK);
+  sqlite3_exec(other, "CREATE TABLE customer(name TEXT)", nullptr, nullptr, nullptr);
+  sqlite3_close(other);
+  { ASSERT_TRUE(Ledger::open(dir / "newer.db", ledger_key())); }
+  ASSERT_EQ(sqlite3_open((dir / "newer.db").c_str(), &other), SQLITE_OK);
+  sqlite3_exec(other, "UPDATE schema_version SET version = 2", nullptr, nullptr, nullptr);
+  sqlite3_close(other);
+  fs::create_directory(dir / "folder");
+  const struct {
+    const char* file;
+    ErrorCode code;
+  } rows[] = {{"text", ErrorCode::bad_format},
+              {"shop.db", ErrorCode::bad_format},
+              {"newer.db", ErrorCode::bad_format},
+              {"folder", ErrorCode::io},
+              {"no/such/folder/l.db", ErrorCode::io}};
+  for (const auto& r : rows) {
+    const auto l = Ledger::open(dir / r.file, ledger_key());
+    ASSERT_FALSE(l) << r.file;
+    EXPECT_EQ(l.error().code, r.code) << r.file << ": " << l.error().message();
+    EXPECT_FALSE(l.error().next.empty()) << r.file;
+  }
+}
+
+}  // namespace
+}  // namespace hb::ledger

@@ -1,0 +1,40 @@
+/// A little ledger to work on: jobs and runs made through the public functions.
+#pragma once
+
+#include <fmt/format.h>
+
+#include "reports/ledger/ledger.hpp"
+#include "tests/reports/record/small_record.hpp"
+#include "tests/reports/record/temp_folder.hpp"
+
+namespace hb::testing_support {
+inline sign::SigningKey ledger_key() { return sign::SigningKey::from_seed(Bytes(32, 9)).value(); }
+inline sign::KeyRing ledger_ring() {
+  sign::KeyRing ring;
+  ring.add(ledger_key().public_key());
+  return ring;
+}
+/// Always 2026-11-25T08:00:00Z.
+inline ledger::Options fixed_time(int busy_ms = 5000) {
+  return {std::chrono::milliseconds(busy_ms), [] { return std::int64_t{1795593600}; }};
+}
+inline record::Job job_fields() { return small_record().job; }
+/// 26 characters, one for each number.
+inline std::string run_number(int n) { return fmt::format("01JDGZ{:020}", n); }
+inline nlohmann::json run_of(const record::Job& job, int number) {
+  auto r = small_record();
+  r.run_id = run_number(number);
+  r.job = job;
+  return record::to_json(r);
+}
+/// A job and its run; the number of the run's entry.
+inline Result<std::int64_t> add_job_and_run(ledger::Ledger& l, int number) {
+  const auto job = l.open_job(job_fields());
+  if (!job) return job.error();
+  const auto jws = l.sign_record(run_of(*job, number));
+  if (!jws) return jws.error();
+  const auto receipt = l.append_run(*jws);
+  if (!receipt) return receipt.error();
+  return receipt->seq;
+}
+}  // namespace hb::testing_support
