@@ -56,7 +56,8 @@ struct SensorEvent {
   std::vector<double> values;
   friend bool operator==(const SensorEvent&, const SensorEvent&) = default;
 };
-/// Recent events of one sensor type, oldest first.
+/// Recent events of one sensor type, oldest first, each time once. Of several sensors of the type: the first
+/// listed one that shows events.
 struct SensorReading {
   bool listed = false;  ///< the phone has such a sensor
   bool masked = false;  ///< events shown, values masked
@@ -90,6 +91,8 @@ struct DeviceState {
   bool forced = false;
 };
 
+/// Temperatures from the HAL's current list only: name and type agree, else the name, else the type alone;
+/// the hottest of the best class.
 struct ThermalReading {
   bool forced = false;
   std::optional<double> skin_c, battery_c;
@@ -100,6 +103,7 @@ struct CameraCount {
   int total = 0, back = 0, front = 0;
 };
 
+/// The panel's own size, whether or not somebody overrode it.
 struct DisplaySize {
   int width_px = 0, height_px = 0;
   bool overridden = false;
@@ -113,7 +117,10 @@ struct Identity {
 };
 
 // ------------------------------------------------------------------------------------------- parsers
-// Pure, lenient by key, total on any input (each has a fuzz target). Public for tests and replay.
+// Pure, lenient by key, total and linear in any input (one fuzz target for all). Public for tests and replay.
+// Of equal keys the first wins, readable or not. Errors: unsupported when the phone itself says that it has
+// no such service; bad_format when nothing was recognised, and also when the line that tells a forced state
+// from a free one is missing or unreadable (device state, thermal): such a text is not judged.
 
 [[nodiscard]] Result<BatteryReading> parse_battery(std::string_view text);
 /// Text is `KEY=VALUE` lines, one an attribute, as the closed command prints them.
@@ -125,7 +132,9 @@ struct Identity {
 [[nodiscard]] Result<CameraCount> parse_cameras(std::string_view text);
 [[nodiscard]] Result<DisplaySize> parse_wm_size(std::string_view text);
 
-/// Incremental parser of `getevent -lt DEVICE` (also -t): feed any cut of the text.
+/// Incremental parser of `getevent -lt DEVICE` (also -t): feed any cut of the text. A line of more than 512
+/// bytes is dropped whole and counted once. Of keys only touch and pen buttons, volume and power are kept:
+/// what was typed on a keyboard is dropped, uncounted.
 class InputEventParser {
  public:
   /// Appends whole lines' events to `into`. Unparsable lines are counted, not kept.
@@ -152,7 +161,8 @@ struct CommandInfo {
 [[nodiscard]] const std::vector<CommandInfo>& command_list();
 
 /// Live stream of one touch device. read() waits until some events came or `wait` (wall time) passed
-/// (then empty).
+/// (then empty). Errors: unsupported when it ended without any event, link_lost when it ended later. Not to
+/// be destroyed while read() is under way.
 class TouchStream {
  public:
   virtual ~TouchStream() = default;
@@ -176,7 +186,8 @@ class Phone {
   [[nodiscard]] virtual net::awaitable<Result<BatteryReading>> battery() = 0;
   /// `supply`: directory name under /sys/class/power_supply, from the profile ([A-Za-z0-9_-]{1,32}).
   [[nodiscard]] virtual net::awaitable<Result<CellReading>> cell(std::string supply) = 0;
-  /// Starts `workers` busy loops that end by themselves after `seconds` (1..60, 1..8). Returns at once.
+  /// Starts `workers` busy loops that end by themselves after `seconds` (1..60, 1..8). Returns when the phone
+  /// says that they run.
   [[nodiscard]] virtual net::awaitable<Result<void>> start_load(int seconds, int workers) = 0;
   [[nodiscard]] virtual net::awaitable<Result<void>> stop_load() = 0;
   [[nodiscard]] virtual net::awaitable<Result<SensorReading>> sensor(int type_number) = 0;
