@@ -53,6 +53,7 @@ function finish() {
   $("intro").hidden = true;
   $("steps").hidden = true;
   $("view").hidden = true;
+  document.title = "Finished";
   say("Finished. You can close this tab.");
 }
 
