@@ -51,6 +51,7 @@ std::vector<bool> step_was_seen_whole(Events events, std::span<const HingeSweep:
 
 Gaps gaps(Events v, std::span<const Leg> legs, std::span<const HingeSweep::Poll> polls) {
   constexpr std::size_t kSide = 4;
+  constexpr double kTurn_deg = 10;
   const auto seen = step_was_seen_whole(v, polls);
   Gaps out;
   double travel = 0, lost = 0;
@@ -62,6 +63,11 @@ Gaps gaps(Events v, std::span<const Leg> legs, std::span<const HingeSweep::Poll>
         lost += step;
         continue;
       }
+      const auto at_turn = [&](std::size_t turn) {
+        return std::abs(v[i].deg - v[turn].deg) < kTurn_deg &&
+               std::abs(v[i - 1].deg - v[turn].deg) < kTurn_deg;
+      };
+      if (at_turn(legs[l].first) || at_turn(legs[l].last)) continue;
       std::vector<double> around;
       const std::size_t from = i > kSide ? i - kSide : 1;
       for (std::size_t k = from; k <= std::min(i + kSide, v.size() - 1); ++k)
@@ -100,13 +106,15 @@ int dropout_clusters(std::span<const Gap> gaps, std::size_t legs, double thresho
 }
 
 namespace {
-/// The motion came to rest before the silence: the last three events moved at under 20 deg/s, and the first
-/// one afterwards went on from there.
+/// The motion came to rest before the silence: the last step was slow, or slowing down, and the first event
+/// afterwards went on from there. The bounds are our choice; a drop-out in full motion meets neither.
 bool came_to_rest(Events all, std::size_t last) {
-  constexpr double kSlow_deg_s = 20, kStep_deg = 3;
+  constexpr double kSlow_deg_s = 10, kSlowing_deg_s = 40, kSlowing = 0.7, kStep_deg = 3;
   if (last < 2) return false;
-  const double dt = all[last].t_s - all[last - 2].t_s;
-  if (dt <= 0 || std::abs(all[last].deg - all[last - 2].deg) / dt > kSlow_deg_s) return false;
+  const double step = std::abs(all[last].deg - all[last - 1].deg);
+  const double step_before = std::abs(all[last - 1].deg - all[last - 2].deg);
+  const double speed = step / (all[last].t_s - all[last - 1].t_s);
+  if (speed > kSlow_deg_s && !(speed <= kSlowing_deg_s && step <= kSlowing * step_before)) return false;
   return last + 1 >= all.size() || std::abs(all[last + 1].deg - all[last].deg) <= kStep_deg;
 }
 }  // namespace

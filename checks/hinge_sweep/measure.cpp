@@ -182,10 +182,7 @@ class Sweep {
           v.push_back(e.deg);
       if (!v.empty()) into.push_back(kernel::median(v));
     };
-    for (std::size_t i = 0; i < legs_.size(); ++i) {
-      if (i == 0) plateau(legs_[i].first, legs_[i].opening ? low : high);
-      plateau(legs_[i].last, legs_[i].opening ? high : low);
-    }
+    for (const Leg& l : legs_) plateau(l.last, l.opening ? high : low);
     if (low.size() < 2 || high.size() < 2) return;
     const double dof = static_cast<double>(low.size() + high.size() - 2);
     const double sl = kernel::standard_deviation(low), sh = kernel::standard_deviation(high);

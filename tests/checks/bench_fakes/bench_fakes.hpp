@@ -1,0 +1,246 @@
+/// A phone, hands and a clock for the tests of the checks: time moves only when a check waits (Clock) or
+/// sends a command (20 ms each). What the phone says is a set of functions of that time. Single-threaded.
+#pragma once
+
+#include <algorithm>
+#include <functional>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "checks/check.hpp"
+#include "harness/phone/phone.hpp"
+
+namespace hb::fakes {
+
+using net::awaitable;
+
+struct Time {
+  double s = 1000;  ///< since the phone's boot
+  std::function<void(double)> on_move;
+  void move(double d) {
+    s += d;
+    if (on_move) on_move(s);
+  }
+};
+
+class FakeLink final : public link::Link {
+ public:
+  std::string kind = "tcp";
+  std::map<std::string, std::string> facts;
+  const std::map<std::string, std::string>& banner() const override { return facts; }
+  bool has_feature(std::string_view) const override { return true; }
+  std::string_view transport_kind() const override { return kind; }
+  bool alive() const override { return true; }
+  awaitable<Result<std::unique_ptr<link::Stream>>> open_stream(std::string, net::milliseconds) override {
+    co_return no();
+  }
+  awaitable<Result<link::ShellOutput>> shell(std::string, net::milliseconds, std::size_t) override {
+    co_return no();
+  }
+  awaitable<Result<std::unique_ptr<link::Stream>>> shell_pty(std::string, net::milliseconds) override {
+    co_return no();
+  }
+  awaitable<Result<std::uint16_t>> reverse(std::uint16_t, std::uint16_t, Acceptor,
+                                           net::milliseconds) override {
+    co_return no();
+  }
+  awaitable<Result<void>> remove_reverse(std::uint16_t, net::milliseconds) override { co_return no(); }
+  void close() override {}
+
+ private:
+  static Error no() { return {ErrorCode::unsupported, "not in this test", "", ""}; }
+};
+
+class FakePhone final : public phone::Phone {
+ public:
+  explicit FakePhone(Time& time) : time_(time) {}
+
+  std::function<Result<phone::BatteryReading>()> on_battery;
+  std::function<Result<phone::CellReading>(const std::string&)> on_cell;
+  std::function<Result<phone::SensorReading>()> on_sensor;
+  std::function<Result<phone::DeviceState>()> on_state;
+  std::function<Result<phone::ThermalReading>()> on_thermal;
+  std::function<void(int seconds, int workers)> on_load;
+  std::function<void()> on_stop_load;
+  FakeLink fake_link;
+  std::optional<int> fail_at;  ///< the command of this number, from 0, loses the link
+  int commands = 0;
+  std::vector<std::string> calls;
+
+  awaitable<Result<phone::Identity>> identity(Bytes) override { co_return no(); }
+  awaitable<Result<bool>> is_model(std::string, std::string) override { co_return no(); }
+  awaitable<Result<int>> sdk() override { co_return no(); }
+  awaitable<Result<double>> uptime_s() override {
+    if (auto e = spend("uptime")) co_return *std::move(e);
+    co_return time_.s;
+  }
+  awaitable<Result<phone::BatteryReading>> battery() override {
+    if (auto e = spend("battery")) co_return *std::move(e);
+    if (!on_battery) co_return no();
+    co_return on_battery();
+  }
+  awaitable<Result<phone::CellReading>> cell(std::string supply) override {
+    if (auto e = spend("cell")) co_return *std::move(e);
+    if (!on_cell) co_return no();
+    co_return on_cell(supply);
+  }
+  awaitable<Result<void>> start_load(int seconds, int workers) override {
+    if (auto e = spend("start_load")) co_return *std::move(e);
+    if (on_load) on_load(seconds, workers);
+    co_return Result<void>{};
+  }
+  awaitable<Result<void>> stop_load() override {
+    calls.emplace_back("stop_load");  // asked for even when the link is gone
+    if (auto e = spend("stopping")) co_return *std::move(e);
+    if (on_stop_load) on_stop_load();
+    co_return Result<void>{};
+  }
+  awaitable<Result<phone::SensorReading>> sensor(int) override {
+    if (auto e = spend("sensor")) co_return *std::move(e);
+    if (!on_sensor) co_return no();
+    co_return on_sensor();
+  }
+  awaitable<Result<phone::InputDevices>> input_devices() override { co_return no(); }
+  awaitable<Result<std::unique_ptr<phone::TouchStream>>> touch(int) override { co_return no(); }
+  awaitable<Result<phone::DeviceState>> device_state() override {
+    if (auto e = spend("device_state")) co_return *std::move(e);
+    if (!on_state) co_return no();
+    co_return on_state();
+  }
+  awaitable<Result<phone::ThermalReading>> thermal() override {
+    if (auto e = spend("thermal")) co_return *std::move(e);
+    if (!on_thermal) co_return no();
+    co_return on_thermal();
+  }
+  awaitable<Result<phone::CameraCount>> cameras() override { co_return no(); }
+  awaitable<Result<phone::DisplaySize>> display_size() override { co_return no(); }
+  awaitable<Result<void>> wake() override { co_return Result<void>{}; }
+  awaitable<Result<void>> open_page(std::uint16_t, std::string) override { co_return no(); }
+  link::Link& link() override { return fake_link; }
+
+  [[nodiscard]] bool called(const std::string& what) const {
+    return std::find(calls.begin(), calls.end(), what) != calls.end();
+  }
+
+ private:
+  static Error no() { return {ErrorCode::unsupported, "this phone does not offer it", "", ""}; }
+  std::optional<Error> spend(const char* what) {
+    calls.emplace_back(what);
+    time_.move(0.02);
+    if (fail_at && commands++ >= *fail_at) return Error{ErrorCode::link_lost, "the cable was pulled", "", ""};
+    return std::nullopt;
+  }
+  Time& time_;
+};
+
+class FakeClock final : public net::Clock {
+ public:
+  explicit FakeClock(Time& time) : time_(time) {}
+  net::BenchTime now() const override {
+    return std::chrono::duration_cast<net::BenchTime>(std::chrono::duration<double>(waited_s_));
+  }
+  awaitable<Result<void>> wait(std::chrono::milliseconds d) override {
+    waited_s_ += static_cast<double>(d.count()) / 1000;
+    time_.move(static_cast<double>(d.count()) / 1000);
+    co_return Result<void>{};
+  }
+  Term kind() const override { return "test"; }
+
+ private:
+  Time& time_;
+  double waited_s_ = 0;
+};
+
+/// Does each deed in `seconds(ask)`; `on_begin` lets a model move.
+class FakeHands final : public checks::Hands {
+ public:
+  explicit FakeHands(Time& time) : time_(time) {}
+  std::function<double(const checks::Ask&)> seconds = [](const checks::Ask&) { return 1.0; };
+  std::function<void(const checks::Ask&)> on_begin;
+  std::vector<std::pair<checks::Deed, double>> deeds;
+  int enoughs = 0;
+
+  awaitable<Result<void>> begin(checks::Ask ask) override {
+    deeds.emplace_back(ask.deed, ask.amount);
+    until_s_ = time_.s + seconds(ask);
+    if (on_begin) on_begin(ask);
+    co_return Result<void>{};
+  }
+  awaitable<Result<bool>> done() override { co_return time_.s >= until_s_; }
+  awaitable<Result<void>> enough() override {
+    ++enoughs;
+    co_return Result<void>{};
+  }
+
+ private:
+  Time& time_;
+  double until_s_ = 0;
+};
+
+class NoProgress final : public checks::Progress {
+ public:
+  double last = 0;
+  void step(double fraction, Term) override { last = fraction; }
+};
+
+struct Bench {
+  Time time;
+  FakePhone phone{time};
+  FakeClock clock{time};
+  FakeHands hands{time};
+  NoProgress progress;
+  checks::Context context{phone, nullptr, clock, hands, progress};
+  Bench() = default;
+  Bench(const Bench&) = delete;
+  Bench& operator=(const Bench&) = delete;
+};
+
+template <class T>
+awaitable<void> keep(awaitable<Result<T>> work, std::optional<Result<T>>* into) {
+  into->emplace(co_await std::move(work));
+}
+/// Runs a coroutine that waits for nothing outside this process.
+template <class T>
+Result<T> run(awaitable<Result<T>> work) {
+  net::io_context io;
+  std::optional<Result<T>> out;
+  net::co_spawn(io, keep(std::move(work), &out), [](std::exception_ptr e) {
+    if (e) std::rethrow_exception(e);
+  });
+  io.run();
+  return std::move(out).value();
+}
+
+/// Deterministic noise, roughly normal with sd 1 (sum of twelve uniform numbers less 6).
+class Noise {
+ public:
+  explicit Noise(std::uint64_t seed) : x_(seed * 2 + 1) {}
+  double operator()() {
+    double s = -6;
+    for (int i = 0; i < 12; ++i) {
+      x_ = x_ * 6364136223846793005u + 1442695040888963407u;
+      s += static_cast<double>(x_ >> 11) / 9007199254740992.0;
+    }
+    return s;
+  }
+
+ private:
+  std::uint64_t x_;
+};
+
+inline const checks::Measure* find(const checks::Measured& m, std::string_view key,
+                                   const std::string& part = {}) {
+  for (const auto& x : m.measures)
+    if (x.key.view() == key && x.part.str() == part) return &x;
+  return nullptr;
+}
+
+inline std::vector<std::string> finding_ids(const std::vector<checks::Finding>& f) {
+  std::vector<std::string> out;
+  for (const auto& x : f) out.push_back(x.id.str());
+  return out;
+}
+
+}  // namespace hb::fakes
