@@ -13,7 +13,8 @@ Error unfit(const char* what, const char* where) {
 
 /// RFC 3339 in UTC, whole seconds; anything else becomes the epoch, never the present.
 std::string fixed_date(const std::string& t) {
-  const bool good = t.size() == 20 && t[4] == '-' && t[10] == 'T' && t[19] == 'Z' && date(t) != t;
+  const bool good = t.size() == 20 && t[4] == '-' && t[10] == 'T' && t[19] == 'Z' && date(t) != t &&
+                    t.find_first_not_of("0123456789-:TZ") == std::string::npos;
   return good ? t : "1970-01-01T00:00:00Z";
 }
 }  // namespace

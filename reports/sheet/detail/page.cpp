@@ -66,6 +66,8 @@ class Layout {
     y_ += say(x, w, {{text, true, palette::petrol}}, 9.6) + pt(2.5);
   }
 
+  /// A trial that is far past the page's end need not measure the rest.
+  bool hopeless() const { return !draw_ && y_ > 2 * size_.h; }
   double room() const { return size_.h - 2 * kMargin + 8; }
   /// With at least `air` between the sections.
   bool fits(const Plan& plan, double air) { return pass(plan, 0, false) + gaps_ * air <= room(); }
@@ -208,6 +210,7 @@ void Layout::table() {
   y_ += say(x3, c3, {{"What was measured", false, palette::soft_ink}}, 8) + pt(2);
   if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 0.8);
   for (const auto& r : rows) {
+    if (hopeless()) break;
     const std::string says = shortened(r.says, plan_.says_chars),
                       title = shortened(r.title, plan_.title_chars);
     const std::vector<Run> t{{title, true}}, s{{says}},
@@ -246,7 +249,7 @@ void Layout::remarks(const std::string& title, const std::vector<Remark>& list, 
   if (list.empty() || plan_.remarks == 0) return;
   heading(title, kMargin, w_);
   const std::size_t n = std::min(list.size(), plan_.remarks);
-  for (std::size_t i = 0; i < n; ++i) {
+  for (std::size_t i = 0; i < n && !hopeless(); ++i) {
     const std::string says = shortened(list[i].says, plan_.remark_chars),
                       head = shortened(list[i].title, plan_.title_chars);
     more_ = more_ || says != list[i].says;
@@ -278,7 +281,7 @@ void Layout::parts() {
   if (items.empty()) return;
   heading("Parts fitted", kMargin, w_);
   const double half = (w_ - 16) / 2;
-  for (std::size_t i = 0; i < items.size(); i += 2) {
+  for (std::size_t i = 0; i < items.size() && !hopeless(); i += 2) {
     double h = say(kMargin, half, items[i], 9.2);
     if (i + 1 < items.size()) h = std::max(h, say(kMargin + half + 16, half, items[i + 1], 9.2));
     y_ += h + pt(1.5);

@@ -50,7 +50,7 @@ tbody th{width:26%}tbody td:nth-child(2){width:21%}
 .check{display:grid;grid-template-columns:1fr 9.6rem;gap:0 1rem;align-items:start}
 .check h2{grid-column:1/3}.qr{width:100%;height:auto}
 .key{margin-top:.6rem;color:var(--soft);font-size:.88rem}.key b{display:block;color:var(--ink);font-size:.95rem}
-code{font-family:"Liberation Mono","DejaVu Sans Mono",monospace;font-size:.93em}
+code{white-space:nowrap;font-family:"Liberation Mono","DejaVu Sans Mono",monospace;font-size:.93em}
 .ask{border-top:1.5px solid var(--ink);margin-top:1.2rem;padding-top:.6rem;font-weight:700}
 @media (max-width:640px){main,header,footer{padding-left:1.1rem;padding-right:1.1rem}.shop{flex-direction:column;gap:.1rem}.shop span{text-align:left}
 .pictures,.two{grid-template-columns:1fr}.two section{margin-top:1.2rem}.parts ul{columns:1}

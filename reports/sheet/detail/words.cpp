@@ -64,7 +64,9 @@ std::string date(std::string_view t) {
 
 std::string date_time(std::string_view t) {
   const std::string d = date(t);
-  if (d == t || t.size() < 16 || t[10] != 'T') return d;
+  if (d == t || t.size() < 16 || t[10] != 'T' || !to_int(t.substr(11, 2)) || t[13] != ':' ||
+      !to_int(t.substr(14, 2)))
+    return d;
   return fmt::format("{}, {}\u00A0UTC", d, t.substr(11, 5));
 }
 
@@ -162,7 +164,7 @@ std::string short_key(std::string_view key_id) {
   std::string out;
   for (std::size_t i = 0; i < key_id.size() && i < 16; ++i) {
     if (i > 0 && i % 4 == 0) out += "\u00A0";
-    out += key_id[i];
+    out += key_id[i] > ' ' && key_id[i] < 0x7F ? key_id[i] : '?';  // a key id is base64url
   }
   return out;
 }

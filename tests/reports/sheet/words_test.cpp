@@ -1,0 +1,91 @@
+// The closing table of the terminal, and the sentences that every face shares.
+#include "samples.hpp"
+
+namespace hb::sheet {
+namespace {
+
+TEST(TextSummary, NamesEachCheckItsVerdictAndWhatToOpenAgain) {
+  const std::string t = text_summary(sample("petal_fold_dead"), false);
+  for (const char* part : {"Velmora Petal", "7F3K", "J-20261125-0002", "XX Touch grid", "ok Cameras",
+                           "Open again: Reseat the display", "Bench time 4\u00A0min 28\u00A0s"})
+    EXPECT_NE(t.find(part), std::string::npos) << part << "\n" << t;
+  EXPECT_EQ(t.find('\x1b'), std::string::npos);
+  const std::string coloured = text_summary(sample("petal_fold_dead"), true);
+  EXPECT_NE(coloured.find("\x1b[1;31m"), std::string::npos);
+  EXPECT_EQ(occurrences(coloured, "\x1b["), 2 * occurrences(coloured, "\x1b[0m")) << "each colour is closed";
+}
+
+TEST(TextSummary, TellsWhySomethingWasNotTested) {
+  const std::string t = text_summary(sample("plank_untested"), false);
+  EXPECT_NE(t.find("The battery is full"), std::string::npos) << t;
+  EXPECT_NE(t.find("Simulated demonstration"), std::string::npos);
+}
+
+nlohmann::json one_check(const char* id, const char* outcome,
+                         std::initializer_list<nlohmann::json> verdicts) {
+  nlohmann::json c{{"id", id}, {"customer_title", "T"}, {"outcome", outcome}, {"verdicts", verdicts}};
+  return {{"run", {{"clock", "wall"}}}, {"outcome", outcome}, {"checks", {c}}};
+}
+nlohmann::json value(const char* key, const char* part, double v, const char* unit, const char* outcome,
+                     nlohmann::json lower = {}, nlohmann::json upper = {}) {
+  return {{"key", key}, {"part", part},       {"value", v},     {"u", 0.1},      {"unit", unit},
+          {"n", 3},     {"outcome", outcome}, {"lower", lower}, {"upper", upper}};
+}
+
+TEST(Sentences, SayTheNumberThatMatters) {
+  struct Row {
+    const char* name;
+    nlohmann::json record;
+    const char* says;
+  };
+  const Row rows[] = {
+      {"a cell that is not there",
+       one_check("batteries", "fail", {value("batteries.present", "battery-sub", 0, "1", "fail", 1)}),
+       "Battery sub did not answer."},
+      {"a resistive connector",
+       one_check("batteries", "fail",
+                 {value("batteries.resistance_mohm", "battery-main", 295, "mohm", "fail", {}, 152)}),
+       "Battery main: electrical resistance 295\u00A0mΩ, at most 152\u00A0mΩ allowed."},
+      {"a coil that never couples",
+       one_check("wireless_charging", "fail", {value("wireless_charging.coupled", "", 0, "1", "fail", 1)}),
+       "Did not start to charge on the pad."},
+      {"drop-outs",
+       one_check("wireless_charging", "fail",
+                 {value("wireless_charging.net_current_ma", "", 1640, "mA", "pass", 1200),
+                  value("wireless_charging.dropouts", "", 4, "1", "fail", {}, 0)}),
+       "Charged wirelessly at 1.6\u00A0A, with 4 breaks while lying still."},
+      {"a shifted magnet",
+       one_check("hinge_sweep", "fail",
+                 {value("hinge_sweep.offset_square_deg", "", 9.13, "deg", "fail", -3, 3)}),
+       "The angle it reports is up to 9.1° wrong."},
+      {"a missing camera",
+       one_check("cameras", "fail",
+                 {value("cameras.present", "wide", 0, "1", "fail", 1),
+                  value("cameras.present", "ultra", 1, "1", "pass", 1)}),
+       "Camera wide did not answer. Camera ultra took test pictures."},
+      {"haze", one_check("cameras", "fail", {value("cameras.glare_pct", "wide", 14.2, "%", "fail", {}, 6)}),
+       "Camera wide: haze 14\u00A0%, at most 6.0\u00A0% allowed."},
+      {"ghost touches",
+       one_check("touch_grid", "fail", {value("touch_grid.ghost_contacts", "inner", 12, "1", "fail", {}, 0)}),
+       "12 touches were reported while nobody touched it."},
+      {"near the limit: enough digits to differ",
+       one_check("batteries", "marginal",
+                 {value("batteries.resistance_mohm", "main", 80.4, "mohm", "marginal", {}, 80)}),
+       "electrical resistance 80.4\u00A0mΩ, at most 80.0\u00A0mΩ allowed."}};
+  for (const auto& row : rows) {
+    const auto html = customer_html(row.record, inputs());
+    ASSERT_TRUE(html) << row.name;
+    EXPECT_NE(html->find(row.says), std::string::npos) << row.name << ": " << row.says;
+  }
+}
+
+TEST(Sentences, NothingIsClaimedThatWasNotMeasured) {
+  const auto bare = customer_html(one_check("cameras", "pass", {}), inputs());
+  ASSERT_TRUE(bare);
+  for (const char* claim : {"sharp", "haze", "took test pictures", "seconds"})
+    EXPECT_EQ(bare->find(claim), std::string::npos) << claim;
+  const auto untested = customer_html(one_check("touch_grid", "not tested", {}), inputs());
+  EXPECT_EQ(untested->find("touch positions"), std::string::npos) << "privacy names only what was read";
+}
+}  // namespace
+}  // namespace hb::sheet
