@@ -1,0 +1,150 @@
+#include <algorithm>
+
+#include "checks/cameras/cameras.hpp"
+#include "harness/phone/phone.hpp"
+
+namespace hb::checks {
+namespace {
+using namespace std::chrono_literals;
+constexpr auto kPoll = 250ms;  // bench time
+constexpr auto kPatience = 2min;
+constexpr int kFrames = 3;
+constexpr int kTries = 3;  // to get the chart into view
+
+Error not_tested(const char* what, const char* next) {
+  return {ErrorCode::unsupported, what, "cameras", next};
+}
+
+/// Polls a deed to its end; false when the hands did not finish in time.
+net::awaitable<Result<bool>> follow(Context& context, Ask ask) {
+  auto begun = co_await context.hands.begin(ask);
+  if (!begun) co_return begun.error();
+  const auto until = context.clock.now() + kPatience;
+  for (;;) {
+    auto done = co_await context.hands.done();
+    if (!done) co_return done.error();
+    if (*done) co_return true;
+    if (context.clock.now() >= until) break;
+    auto waited = co_await context.clock.wait(kPoll);
+    if (!waited) co_return waited.error();
+  }
+  auto stopped = co_await context.hands.enough();
+  if (!stopped) co_return stopped.error();
+  co_return false;
+}
+
+net::awaitable<Result<void>> open_page(Context& context) {
+  auto opened = co_await context.page->open();
+  if (!opened) {
+    if (opened.error().code == ErrorCode::link_lost || opened.error().code == ErrorCode::cancelled)
+      co_return opened.error();
+    co_return not_tested("the phone's browser could not open the bench's page",
+                         "Unlock the phone, let it open the page, and run this check again.");
+  }
+  const Ask allow{Deed::allow_on_page, {}, 0};
+  auto allowed = co_await follow(context, allow);
+  if (!allowed) co_return allowed.error();
+  if (!*allowed)
+    co_return not_tested("nobody allowed the camera on the phone's page",
+                         "Tap Start and then Allow on the phone, and run this check again.");
+  co_return Result<void>{};
+}
+
+/// A count, or -1 when it is not reported.
+net::awaitable<Result<int>> reachable(Context& context, Facing facing) {
+  auto n = co_await context.page->cameras(facing);
+  if (n) co_return *n;
+  switch (n.error().code) {
+    case ErrorCode::link_lost:
+    case ErrorCode::cancelled:
+      co_return n.error();
+    case ErrorCode::refused:
+      co_return not_tested("the camera was refused on the phone's page",
+                           "Ask the owner; to test it, tap Allow and run this check again.");
+    default:
+      co_return -1;
+  }
+}
+
+/// The frames of one try; measured and gone when this returns. nullopt: no such camera.
+net::awaitable<Result<std::optional<std::vector<Cameras::FrameNumbers>>>> look(Context& context,
+                                                                               const Cameras::Camera& camera,
+                                                                               const Cameras::Chart& chart) {
+  std::vector<Cameras::FrameNumbers> numbers;
+  auto frames =
+      co_await context.page->frames(camera.facing, camera.index, camera.width, camera.height, kFrames);
+  if (!frames) {
+    if (frames.error().code == ErrorCode::not_found) co_return std::nullopt;
+    if (frames.error().code == ErrorCode::refused)
+      co_return not_tested("the camera was refused on the phone's page",
+                           "Ask the owner; to test it, tap Allow and run this check again.");
+    if (frames.error().code == ErrorCode::timed_out)
+      co_return not_tested("a camera gave no picture in time",
+                           "Close other camera programs and run it again.");
+    co_return frames.error();
+  }
+  for (const Frame& f : *frames) {
+    const bool turned = f.width == camera.height && f.height == camera.width;
+    if (f.width != camera.width || f.height != camera.height) {
+      numbers.emplace_back().seen = turned ? Cameras::Seen::no_chart : Cameras::Seen::wrong_size;
+      continue;
+    }
+    numbers.push_back(Cameras::analyse(f, chart));
+  }
+  co_return std::optional(std::move(numbers));
+}
+
+bool all_measured(const std::vector<Cameras::FrameNumbers>& frames) {
+  return !frames.empty() && std::all_of(frames.begin(), frames.end(),
+                                        [](const auto& f) { return f.seen == Cameras::Seen::measured; });
+}
+
+net::awaitable<Result<Cameras::CameraCapture>> one_camera(Context& context, const Cameras::Camera& camera,
+                                                          const Cameras::Chart& chart) {
+  Cameras::CameraCapture c;
+  c.part = camera.name.str();
+  for (int i = 0; i < kTries; ++i) {
+    const Ask point{Deed::point_at_chart, camera.name, 0};
+    auto pointed = co_await follow(context, point);
+    if (!pointed) co_return pointed.error();
+    auto seen = co_await look(context, camera, chart);
+    if (!seen) co_return seen.error();
+    c.present = seen->has_value();
+    if (!c.present) break;
+    c.frames = std::move(**seen);
+    if (all_measured(c.frames)) break;
+  }
+  co_return std::move(c);
+}
+}  // namespace
+
+net::awaitable<Result<Cameras::Capture>> Cameras::acquire(Context& context, const Config& config) const {
+  if (context.page == nullptr)
+    co_return not_tested("no browser may be used on this phone",
+                         "Allow the phone's browser for this run, or look at the cameras by eye.");
+  Capture capture;
+  auto listed = co_await context.phone.cameras();
+  if (listed)
+    capture.listed = listed->total;
+  else if (listed.error().code == ErrorCode::link_lost || listed.error().code == ErrorCode::cancelled)
+    co_return listed.error();
+  context.progress.step(0, "open the page on the phone and allow the camera");
+  auto opened = co_await open_page(context);
+  if (!opened) co_return opened.error();
+  auto back = co_await reachable(context, Facing::back);
+  if (!back) co_return back.error();
+  auto front = co_await reachable(context, Facing::front);
+  if (!front) co_return front.error();
+  capture.page_back = *back;
+  capture.page_front = *front;
+  for (std::size_t i = 0; i < config.cameras.size(); ++i) {
+    context.progress.step(static_cast<double>(i) / static_cast<double>(config.cameras.size()),
+                          "aim the camera at the chart");
+    auto one = co_await one_camera(context, config.cameras[i], config.chart);
+    if (!one) co_return one.error();
+    capture.cameras.push_back(std::move(*one));
+  }
+  context.progress.step(1, "cameras measured");
+  co_return std::move(capture);
+}
+}  // namespace hb::checks

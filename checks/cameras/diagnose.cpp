@@ -1,0 +1,79 @@
+#include "judge.hpp"
+
+namespace hb::checks {
+namespace {
+
+/// Raised verdicts of one camera by measure.
+struct Raised {
+  std::span<const Verdict> verdicts;
+  const ShopText& part;
+  [[nodiscard]] const Measure* operator()(std::string_view key) const {
+    for (const Verdict& v : verdicts)
+      if (v.measure.key.view() == key && v.measure.part == part &&
+          (v.outcome == Outcome::fail || v.outcome == Outcome::marginal))
+        return &v.measure;
+    return nullptr;
+  }
+};
+
+Finding made(Term id, Term says, Term open_again, const ShopText& part,
+             std::initializer_list<const Measure*> why) {
+  Finding f{id, says, open_again, part, {}};
+  for (const Measure* m : why)
+    if (m != nullptr) f.evidence.push_back(*m);
+  return f;
+}
+
+void of_camera(const Raised& raised, std::vector<Finding>& out) {
+  const ShopText& part = raised.part;
+  if (const Measure* absent = raised("cameras.present")) {
+    out.push_back(
+        made("camera_not_seated", "A camera does not answer.",
+             "This camera's connector on the main board: reseat it. Phones count the cameras of a side "
+             "from the first, so if the phone lists too few, look at all connectors of that side.",
+             part, {absent}));
+    return;
+  }
+  const Measure* glare = raised("cameras.glare_pct");
+  const Measure* balance = raised("cameras.corner_balance");
+  const Measure* centre = raised("cameras.mtf50_centre_cpp");
+  const Measure* corner = raised("cameras.mtf50_worst_corner_cpp");
+  if (glare != nullptr)
+    out.push_back(
+        made("lens_film_left_on", "Stray light covers the picture and veils its blacks.",
+             "The protective film on the lens or on the camera window: take it off. Then finger marks, "
+             "glue or a scratch on the inside of the window.",
+             part, {glare, centre}));
+  if (balance != nullptr)
+    out.push_back(
+        made("module_tilted", "One side of the picture is soft, the other is sharp.",
+             "The camera module in its frame: seat it flat, look for a screw, a shield or a cable end "
+             "under one side. If the phone was not held square to the chart, aim again first.",
+             part, {balance, corner}));
+  if (glare == nullptr && balance == nullptr && (centre != nullptr || corner != nullptr))
+    out.push_back(
+        made("module_out_of_focus", "The picture is soft all over.",
+             "Clean the window and aim again from the chart's proper distance. If it stays, the module "
+             "does not focus: its connector, a magnet or bracket too near, or the module itself.",
+             part, {centre, corner}));
+  if (const Measure* cast = raised("cameras.white_delta_e00"))
+    out.push_back(made("colour_cast", "Grey does not come out grey.",
+                       "The bench light first: one kind of lamp only. Then a tinted film on the window, or a "
+                       "module of another make.",
+                       part, {cast}));
+  if (const Measure* uneven = raised("cameras.shading_asymmetry_pct"))
+    out.push_back(
+        made("uneven_shading", "One corner of the picture is darker than the others.",
+             "The bench light first: turn the chart round and look whether the dark corner turns with it. "
+             "Then the camera window or cover, which may sit off centre.",
+             part, {uneven}));
+}
+}  // namespace
+
+std::vector<Finding> Cameras::diagnose(std::span<const Verdict> verdicts, const Capture&,
+                                       const Config& config) {
+  std::vector<Finding> out;
+  for (const Camera& camera : config.cameras) of_camera(Raised{verdicts, camera.name}, out);
+  return out;
+}
+}  // namespace hb::checks

@@ -1,0 +1,192 @@
+#include <algorithm>
+#include <cmath>
+
+#include "checks/cameras/cameras.hpp"
+#include "checks/kernel/lab.hpp"
+#include "checks/kernel/summary.hpp"
+#include "judge.hpp"
+
+namespace hb::checks {
+namespace camera {
+
+const Cameras::CameraCapture* capture_of(const Cameras::Capture& c, const Cameras::Camera& camera) {
+  for (const auto& one : c.cameras)
+    if (one.part == camera.name.str()) return &one;
+  return nullptr;
+}
+
+bool well_formed(const Cameras::CameraCapture& c) {
+  if (c.present && c.frames.empty()) return false;
+  return std::all_of(c.frames.begin(), c.frames.end(), [](const Cameras::FrameNumbers& f) {
+    if (f.seen != Cameras::Seen::measured) return true;
+    for (std::size_t k = 0; k < 5; ++k)
+      if (f.sfr[k].size() != Cameras::kCurvePoints || !(f.mtf50_cpp[k] > 0) || !(f.u_mtf50_cpp[k] > 0))
+        return false;
+    return f.level > 0;
+  });
+}
+}  // namespace camera
+
+namespace {
+using Frames = std::vector<Cameras::FrameNumbers>;
+constexpr double kTrapReflectance_u = 0.004;  // of the printed trap, linear: common practice, no source
+constexpr double kGround_u = 0.02;            // chart ground and bench light, relative: the same
+
+struct Value {
+  double value = 0, u = 0;
+};
+
+/// Mean over the frames of square `k`; u from their spread and from the edges' own uncertainty, which has
+/// a part common to all frames and is therefore not divided by their number.
+Value mtf50(const Frames& frames, std::size_t k) {
+  std::vector<double> v, u;
+  for (const auto& f : frames) v.push_back(f.mtf50_cpp[k]), u.push_back(f.u_mtf50_cpp[k]);
+  return {kernel::mean(v), std::hypot(kernel::mean_uncertainty(v), kernel::mean(u))};
+}
+
+template <class F>
+Value over_frames(const Frames& frames, F number) {
+  std::vector<double> v;
+  for (const auto& f : frames) v.push_back(number(f));
+  return {kernel::mean(v), kernel::mean_uncertainty(v)};
+}
+
+Value mean_of(Value a, Value b) { return {(a.value + b.value) / 2, std::hypot(a.u, b.u) / 2}; }
+
+/// Smaller over larger.
+Value ratio(Value a, Value b) {
+  if (a.value > b.value) std::swap(a, b);
+  const double r = a.value / b.value;
+  return {r, r * std::hypot(a.u / a.value, b.u / b.value)};
+}
+
+/// Left against right and top against bottom: the worse of both.
+Value balance(const std::array<Value, 5>& m) {
+  const Value sides = ratio(mean_of(m[1], m[3]), mean_of(m[2], m[4]));
+  const Value ends = ratio(mean_of(m[1], m[2]), mean_of(m[3], m[4]));
+  return sides.value < ends.value ? sides : ends;
+}
+
+/// Veil over ground light, percent: with t and b the trap's and the ground's reflectance and v the veil in
+/// the same unit, the picture shows q = (t + v) / (b + v), so v / b = (q - t / b) / (1 - q).
+Value glare_pct(const Frames& frames, const Cameras::Chart& chart) {
+  const double true_ratio = chart.trap / chart.ground;
+  Value g = over_frames(frames, [&](const auto& f) {
+    const double q = std::min(f.trap_ratio, 0.999);
+    return 100 * (q - true_ratio) / (1 - q);
+  });
+  g.u = std::hypot(g.u, 100 * kTrapReflectance_u / chart.ground);
+  return g;
+}
+
+/// The ground against a grey of its own lightness: what white balance left over.
+Value white_delta(const Frames& frames) {
+  Value d = over_frames(frames, [](const auto& f) {
+    return kernel::ciede2000({f.lab[0], f.lab[1], f.lab[2]}, {f.lab[0], 0, 0});
+  });
+  d.u = std::hypot(d.u, 0.5);  // the chart's and the light's own neutrality: common practice, no source
+  return d;
+}
+
+Value shading_asymmetry_pct(const Frames& frames) {
+  Value s = over_frames(frames, [](const auto& f) {
+    const auto [low, high] = std::minmax_element(f.corner.begin(), f.corner.end());
+    const double sum = f.corner[0] + f.corner[1] + f.corner[2] + f.corner[3];
+    return sum > 0 ? 100 * (*high - *low) / (sum / 4) : 0;
+  });
+  s.u = std::hypot(s.u, 100 * kGround_u);
+  return s;
+}
+
+Plot plot_of(const Frames& frames, const ShopText& part, std::size_t worst) {
+  Plot p;
+  p.kind = "sfr";
+  p.part = part;
+  Series frequency{"frequency", "cycles/px", {}}, centre{"centre", "1", {}}, corner{"worst", "1", {}};
+  const double n = static_cast<double>(frames.size());
+  for (std::size_t i = 0; i < Cameras::kCurvePoints; ++i) {
+    double a = 0, b = 0;
+    for (const auto& f : frames) a += f.sfr[0][i] / n, b += f.sfr[worst][i] / n;
+    frequency.values.push_back(static_cast<double>(i) / 64);
+    centre.values.push_back(a);
+    corner.values.push_back(b);
+  }
+  p.series = {std::move(frequency), std::move(centre), std::move(corner)};
+  return p;
+}
+
+void measure_frames(const Frames& frames, const ShopText& part, const Cameras::Chart& chart, Measured& out) {
+  const auto n = static_cast<std::int64_t>(frames.size());
+  const auto add = [&](Term key, Value v, Term unit) {
+    out.measures.push_back({key, part, v.value, v.u, unit, n});
+  };
+  std::array<Value, 5> m;
+  for (std::size_t k = 0; k < 5; ++k) m[k] = mtf50(frames, k);
+  const auto worst = std::min_element(m.begin() + 1, m.end(),
+                                      [](const Value& a, const Value& b) { return a.value < b.value; });
+  add("cameras.mtf50_centre_cpp", m[0], "cycles/px");
+  add("cameras.mtf50_worst_corner_cpp", *worst, "cycles/px");
+  add("cameras.corner_balance", balance(m), "1");
+  add("cameras.glare_pct", glare_pct(frames, chart), "%");
+  add("cameras.white_delta_e00", white_delta(frames), "dE00");
+  add("cameras.shading_asymmetry_pct", shading_asymmetry_pct(frames), "%");
+  add("cameras.frames", {static_cast<double>(n), 0}, "1");
+  out.plots.push_back(plot_of(frames, part, static_cast<std::size_t>(worst - m.begin())));
+}
+
+Error to_change(Cameras::Seen seen) {
+  const auto say = [](const char* what, const char* next) {
+    return Error{ErrorCode::unsupported, what, "cameras", next};
+  };
+  switch (seen) {
+    case Cameras::Seen::too_dark:
+      return say("the chart is too dark for a camera: put more light on it",
+                 "Light the chart and run it again.");
+    case Cameras::Seen::too_bright:
+      return say("the chart is too bright for a camera: take light away or shade the lamp",
+                 "Dim the light and run it again.");
+    case Cameras::Seen::edges_unreadable:
+      return say(
+          "the chart's squares were seen but not their edges: rest the phone, clean the lens, show all "
+          "five squares whole",
+          "Rest the phone and run it again.");
+    case Cameras::Seen::wrong_size:
+      return say("a camera gave another picture size than the profile asks for",
+                 "Set the size that the page can get in the profile.");
+    case Cameras::Seen::no_chart:
+    case Cameras::Seen::measured:
+      break;
+  }
+  return say(
+      "a camera did not see the chart: hold the phone level in landscape and fill the frame with the chart",
+      "Aim again and run this check again.");
+}
+}  // namespace
+
+Result<Measured> Cameras::measure(const Capture& capture, const Config& config) {
+  Measured m;
+  if (capture.listed >= 0)
+    m.measures.push_back({"cameras.listed", {}, static_cast<double>(capture.listed), 0, "1", 1});
+  bool missing = false;
+  std::optional<Seen> unseen;
+  for (const Camera& camera : config.cameras) {
+    const auto* c = camera::capture_of(capture, camera);
+    if (c == nullptr || !camera::well_formed(*c))
+      return Error{ErrorCode::bad_format, "the camera capture is torn", camera.name.str(),
+                   "Run the check again."};
+    m.measures.push_back({"cameras.present", camera.name, c->present ? 1.0 : 0.0, 0, "1", 1});
+    missing = missing || !c->present;
+    if (!c->present) continue;
+    const auto bad = std::find_if(c->frames.begin(), c->frames.end(),
+                                  [](const auto& f) { return f.seen != Seen::measured; });
+    if (bad == c->frames.end())
+      measure_frames(c->frames, camera.name, config.chart, m);
+    else if (!unseen)
+      unseen = bad->seen;
+  }
+  // Without the chart a camera is not tested; a camera that is not there fails the check whatever the others
+  // saw, so then what was measured is judged.
+  if (unseen && !missing) return to_change(*unseen);
+  return m;
+}
+}  // namespace hb::checks
