@@ -192,6 +192,8 @@ Result<std::string> Ledger::sign_record(const nlohmann::json& record) const {
   return sign::sign_record(record, *impl_->key);
 }
 
+std::string Ledger::key_id() const { return impl_->writable() ? impl_->key->key_id() : std::string(); }
+
 Result<void> Ledger::together(const std::function<Result<void>()>& work) {
   if (!impl_->writable()) return read_only(impl_->db);
   if (impl_->together) return work();

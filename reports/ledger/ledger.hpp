@@ -97,6 +97,7 @@ class Ledger {
   [[nodiscard]] Result<Receipt> append_run(std::string_view record_jws);
   /// validate, sign with this ledger's key: what append_run takes.
   [[nodiscard]] Result<std::string> sign_record(const nlohmann::json& record) const;
+  [[nodiscard]] std::string key_id() const;  ///< of this ledger's key; empty when opened for reading
   /// Everything that `work` appends becomes durable together, or not at all when it returns an error.
   [[nodiscard]] Result<void> together(const std::function<Result<void>()>& work);
 
