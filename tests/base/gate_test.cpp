@@ -1,0 +1,75 @@
+#include "harness/base/gate.hpp"
+
+#include <gtest/gtest.h>
+
+namespace hb {
+namespace {
+
+TEST(Gate, LetsTheShopsOwnWordsThrough) {
+  for (const char* text : {
+           "", "Screen black after a fall 2026-11-20", "LOT-24K7", "display-hinge assembly, lot 25A1-0042",
+           "battery at 83 % of 3730 mAh", "offer 349.00 EUR, deposit 50", "price 1 299,00",
+           "3 screws of 12 missing", "hinge stands at 92.5 degrees", "colour: mint / graphite",
+           "opened on 2026-11-20 and 2026-11-25", "bench 2 (left), pad no. 107",
+           "Klappert beim Öffnen, Spalt 0,4 mm", "画面が映らない", "ask at the counter", "@ the hinge",
+           "12345678",  // eight digits in one run: a supplier's article number
+       })
+    EXPECT_TRUE(personal_reason(text).empty()) << text << ": " << personal_reason(text).view();
+}
+
+TEST(Gate, RefusesWhatLooksPersonal) {
+  for (const char* text : {
+           "ann@example.org",
+           "write to ann.b@mail.example.org please",
+           "+49 170 1234567",
+           "call 0170/1234567",
+           "0170 123 45 67",
+           "(030) 123-4567",
+           "tel +1 555 0100",
+           "490154203237518",     // 15 digits, Luhn holds
+           "49-015420-323751-8",  // as printed in a phone's settings
+           "IMEI 490154203237518.",
+           "4111 1111 1111 1111",  // a card
+           "123456789012",         // long run, whatever it is
+           "https://example.org/me",
+           "www.example.org",
+           "R58M12ABCDE9",  // serial-like
+           "sn 8A2X0123456",
+       })
+    EXPECT_FALSE(personal_reason(text).empty()) << text;
+}
+
+TEST(Gate, TheReasonIsGivenButNeverTheText) {
+  const auto r = ShopText::screened("ring ann@example.org", "fault");
+  ASSERT_FALSE(r);
+  EXPECT_EQ(r.error().code, ErrorCode::privacy);
+  EXPECT_EQ(r.error().where, "fault");
+  EXPECT_NE(r.error().what.find("e-mail"), std::string::npos);
+  EXPECT_EQ(r.error().message().find("ann"), std::string::npos);
+}
+
+TEST(Gate, ScreenedTextIsOneLineOfValidText) {
+  EXPECT_EQ(ShopText::screened("  trimmed \t", "f")->str(), "trimmed");
+  EXPECT_EQ(ShopText::screened(std::string(400, 'x'), "f")->str().size(), 400U);
+  const std::string refused[] = {std::string(401, 'x'), "two\nlines", std::string("z\0ero", 5), "\xff",
+                                 "\xed\xa0\x80",        "bell\a"};
+  for (const auto& t : refused) {
+    const auto r = ShopText::screened(t, "f");
+    ASSERT_FALSE(r);
+    EXPECT_EQ(r.error().code, ErrorCode::invalid_argument);
+  }
+}
+
+TEST(Luhn, AsInTheStandardsAnnex) {
+  // 79927398713 is the worked example that goes with ISO/IEC 7812-1 annex B (from memory); 490154203237518
+  // the usual sample IMEI.
+  EXPECT_TRUE(luhn_valid("79927398713"));
+  EXPECT_TRUE(luhn_valid("490154203237518"));
+  for (const char d : {'0', '1', '2', '4', '5', '6', '7', '8', '9'})
+    EXPECT_FALSE(luhn_valid(std::string("7992739871") + d)) << d;
+  EXPECT_FALSE(luhn_valid(""));
+  EXPECT_FALSE(luhn_valid("49015420323751x"));
+}
+
+}  // namespace
+}  // namespace hb
