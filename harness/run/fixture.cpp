@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <array>
 #include <cmath>
 
 namespace hb::run {
@@ -35,10 +36,10 @@ class Line {
     for (std::size_t eol = 0; (eol = buffer_.find('\n')) == std::string::npos;) {
       if (buffer_.size() > kMaxReply)
         co_return Error{ErrorCode::bad_format, "the fixture's reply has no end", "", ""};
-      char chunk[512];
+      std::array<char, 512> chunk{};
       const auto [ec, n] = co_await socket_.async_read_some(asio::buffer(chunk), net::tuple);
       if (ec) co_return lost;
-      buffer_.append(chunk, n);
+      buffer_.append(chunk.data(), n);
     }
     const auto eol = buffer_.find('\n');
     json reply = json::parse(buffer_.substr(0, eol), nullptr, false);
@@ -64,13 +65,27 @@ class Line {
 
 constexpr net::milliseconds kAnswer{20000};
 
+/// Made outside the coroutines: GCC 12 cannot keep a braced list in a coroutine's frame.
+template <class T>
+json request(const char* key, T value) {
+  json j = json::object();
+  j[key] = value;
+  return j;
+}
+json begin_request(const checks::Ask& ask) {
+  json j = request("begin", checks::name(ask.deed).str());
+  j["part"] = ask.part.str();
+  j["amount"] = ask.amount;
+  return j;
+}
+
 class FixtureHands final : public checks::Hands {
  public:
   explicit FixtureHands(std::shared_ptr<Line> line) : line_(std::move(line)) {}
   net::awaitable<Result<void>> begin(checks::Ask ask) override {
     json request = {
         {"begin", checks::name(ask.deed).view()}, {"part", ask.part.str()}, {"amount", ask.amount}};
-    auto r = co_await line_->ask(std::move(request), kAnswer);
+    auto r = co_await line_->ask(begin_request(ask), kAnswer);
     if (!r) co_return r.error();
     if (!(*r)["ok"].get<bool>())
       co_return Error{ErrorCode::refused,
@@ -79,12 +94,12 @@ class FixtureHands final : public checks::Hands {
     co_return Result<void>{};
   }
   net::awaitable<Result<bool>> done() override {
-    auto r = co_await line_->ask(json{{"status", true}}, kAnswer);
+    auto r = co_await line_->ask(request("status", true), kAnswer);
     if (!r) co_return r.error();
     co_return !r->value("busy", false);
   }
   net::awaitable<Result<void>> enough() override {
-    auto r = co_await line_->ask(json{{"enough", true}}, kAnswer);
+    auto r = co_await line_->ask(request("enough", true), kAnswer);
     if (!r) co_return r.error();
     co_return Result<void>{};
   }
@@ -98,7 +113,7 @@ class SteppedClock final : public net::Clock {
   explicit SteppedClock(std::shared_ptr<Line> line) : line_(std::move(line)) {}
   net::BenchTime now() const override { return now_; }
   net::awaitable<Result<void>> wait(std::chrono::milliseconds d) override {
-    auto r = co_await line_->ask(json{{"wait_ms", d.count()}}, net::milliseconds(120000));
+    auto r = co_await line_->ask(request("wait_ms", d.count()), net::milliseconds(120000));
     if (!r) co_return r.error();
     now_ += d;
     co_return Result<void>{};
@@ -161,7 +176,7 @@ net::awaitable<Result<std::shared_ptr<Fixture>>> Fixture::connect(std::string ho
       co_await net::with_deadline(dial(host, port), net::milliseconds(5000), "the fixture did not answer");
   if (!socket) co_return socket.error();
   auto line = std::make_shared<Line>(std::move(*socket));
-  auto hello = co_await line->ask(json{{"hello", 1}}, net::milliseconds(5000));
+  auto hello = co_await line->ask(request("hello", 1), net::milliseconds(5000));
   if (!hello) co_return hello.error();
   std::shared_ptr<net::Clock> clock = std::make_shared<net::WallClock>();
   const auto kind = hello->value("clock", std::string("wall"));

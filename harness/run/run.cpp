@@ -249,7 +249,9 @@ class Run {
   net::awaitable<Result<CheckResult>> one_check(const checks::AnyCheck& check,
                                                 std::optional<std::string>& stop_reason) {
     const std::string id = check.info().id.str();
-    json entry = {{"check", id}, {"try", tries_[id].size() + 1}};
+    json entry = json::object();
+    entry["check"] = id;
+    entry["try"] = tries_[id].size() + 1;
     if (const auto w = s_.waived.find(id); w != s_.waived.end()) {
       entry["not_tested"] = w->second.view();
       entry["waived"] = true;
