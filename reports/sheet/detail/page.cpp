@@ -37,6 +37,12 @@ constexpr std::array<Plan, 16> kPlans{{{1.04, 146},
                                        {0.74, 0, 70, 80, 40, 12, 4, 3, 1},
                                        {0.72, 0, 60, 70, 30, 10, 2, 2, 1}}};
 
+/// Words that stay on one line.
+std::string unbroken(std::string text) {
+  for (auto at = text.find(' '); at != std::string::npos; at = text.find(' ')) text.replace(at, 1, "\u00A0");
+  return text;
+}
+
 class Layout {
  public:
   Layout(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr)
@@ -326,7 +332,7 @@ double Layout::checking(double x, double w) {
   const double side = w - kQr - 8;
   if (draw_) canvas_.draw(qr_, x + side + 8, y_);
   const double top = y_;
-  y_ += say(x, side, {{story_.checking + " "}, {story_.command, true}}, 8.6) + pt(5);
+  y_ += say(x, side, {{story_.checking + " "}, {unbroken(story_.command), true}}, 8.6) + pt(5);
   if (!story_.key.empty()) {
     y_ += say(x, side, {{"Signed with key", false, palette::soft_ink}}, 8);
     y_ += say(x, side, {{story_.key, true}}, 8.6);

@@ -63,6 +63,15 @@ TEST(Sentences, SayTheNumberThatMatters) {
                  {value("cameras.present", "wide", 0, "1", "fail", 1),
                   value("cameras.present", "ultra", 1, "1", "pass", 1)}),
        "Camera wide did not answer. Camera ultra took test pictures."},
+      {"drop-outs of the angle",
+       one_check("hinge_sweep", "fail",
+                 {value("hinge_sweep.gap_deg", "", 19.2, "deg", "pass", {}, 30),
+                  value("hinge_sweep.dropout_clusters", "", 1, "1", "fail", {}, 0)}),
+       "It falls silent on the way, over 19°."},
+      {"lost on a small shift",
+       one_check("wireless_charging", "fail",
+                 {value("wireless_charging.shifted_kept", "", 0, "1", "fail", 1)}),
+       "Charging stopped when the phone was moved a little on the pad."},
       {"haze", one_check("cameras", "fail", {value("cameras.glare_pct", "wide", 14.2, "%", "fail", {}, 6)}),
        "Camera wide: haze 14\u00A0%, at most 6.0\u00A0% allowed."},
       {"ghost touches",
@@ -77,6 +86,25 @@ TEST(Sentences, SayTheNumberThatMatters) {
     ASSERT_TRUE(html) << row.name;
     EXPECT_NE(html->find(row.says), std::string::npos) << row.name << ": " << row.says;
   }
+}
+
+TEST(Sentences, ValuesWithoutALimitProveNothing) {
+  nlohmann::json free = value("cameras.mtf50_centre_cpp", "wide", 0.3, "cpp", "pass");
+  free["outcome"] = nullptr;
+  const auto html = customer_html(
+      one_check("cameras", "pass", {value("cameras.present", "wide", 1, "1", "pass", 1), free}), inputs());
+  ASSERT_TRUE(html);
+  EXPECT_NE(html->find("Camera wide took test pictures."), std::string::npos);
+  EXPECT_EQ(html->find("sharp"), std::string::npos);
+}
+
+TEST(Sentences, SingleMissedFieldsOfAPassAreNoAlarm) {
+  nlohmann::json r = sample("petal_pass");
+  r["checks"][0]["plots"][0]["series"][0]["values"][7] = 0;
+  const auto html = customer_html(r, inputs());
+  ASSERT_TRUE(html);
+  EXPECT_NE(html->find("475 of the 476 fields of the inner screen answered"), std::string::npos);
+  EXPECT_EQ(html->find("did not answer"), std::string::npos);
 }
 
 TEST(Sentences, NothingIsClaimedThatWasNotMeasured) {
