@@ -47,15 +47,23 @@ std::array<double, 2> end_levels(const Plane& p) {
   return sum;
 }
 
-/// Centroid of the derivative in line y under a Hamming window of half width `half` about `centre`.
+/// Centroid of the derivative in line y under a Hamming window of half width `half` about `centre`. The
+/// window's cosine is turned on from pixel to pixel instead of computed anew.
 std::optional<double> centroid(const Plane& p, int y, double centre, double half) {
   const int first = std::max(1, static_cast<int>(std::ceil(centre - half)));
   const int last = std::min(p.width - 2, static_cast<int>(std::floor(centre + half)));
+  const double step = kPi / half, start = step * (first - centre);
+  const double turn_c = std::cos(step), turn_s = std::sin(step);
+  double c = std::cos(start), s = std::sin(start);
+  const float* line = p.values.data() + static_cast<std::size_t>(y) * static_cast<std::size_t>(p.width);
   double sum = 0, moment = 0;
   for (int x = first; x <= last; ++x) {
-    const double d = 0.5 * (p.at(x + 1, y) - p.at(x - 1, y));
-    const double w = 0.54 + 0.46 * std::cos(kPi * (x - centre) / half);
-    sum += w * d, moment += w * d * x;
+    const double d = 0.5 * (static_cast<double>(line[x + 1]) - static_cast<double>(line[x - 1]));
+    const double w = d * (0.54 + 0.46 * c);
+    sum += w, moment += w * x;
+    const double next = c * turn_c - s * turn_s;
+    s = s * turn_c + c * turn_s;
+    c = next;
   }
   if (sum == 0) return std::nullopt;
   const double at = moment / sum;
@@ -103,12 +111,15 @@ Bins project(const Plane& p, const LineFit& line, int lines) {
   }
   for (int y = 0; y < lines; ++y) {
     const auto g = static_cast<std::size_t>(y * kGroups / lines);
-    for (int x = 0; x < p.width; ++x) {
-      const double d = (x - line.at(y)) * cosine;
-      const int k = static_cast<int>(std::floor(d * kPerPixel + 0.5)) + half;
-      if (k < 0 || k >= b.count) continue;
-      b.sum[g][static_cast<std::size_t>(k)] += p.at(x, y);
-      b.hits[g][static_cast<std::size_t>(k)] += 1;
+    const double per_pixel = cosine * kPerPixel;
+    // Shifted to the positive side, so that truncation is rounding.
+    const double at_zero = -line.at(y) * per_pixel + half + 0.5;
+    const int first = std::max(0, static_cast<int>(std::ceil(-at_zero / per_pixel)));
+    for (int x = first; x < p.width; ++x) {
+      const auto k = static_cast<std::size_t>(at_zero + x * per_pixel);
+      if (k >= static_cast<std::size_t>(b.count)) break;
+      b.sum[g][k] += p.at(x, y);
+      b.hits[g][k] += 1;
     }
   }
   return b;
@@ -215,6 +226,16 @@ int whole_phases(int lines, double slope) {
   return crossings >= 1 ? std::min(lines, static_cast<int>(std::lround(crossings / std::abs(slope)))) : lines;
 }
 
+double square(double x) noexcept { return x * x; }
+
+/// The Hamming window narrows the line spread. Near its middle it is 1 - 0.46 (2 pi x / width)^2 / 2, which
+/// makes a Gaussian of sigma narrower by 9.1 sigma^2 / width^2 of itself and MTF50 higher by as much; sigma
+/// is taken from 0.1874 / MTF50, and the rise as the half width of a rectangular error.
+double window_error(double mtf50, int bins) noexcept {
+  const double sigma = 0.187390625 / mtf50, width = static_cast<double>(bins) / kPerPixel;
+  return mtf50 * 9.1 * square(sigma / width) / std::sqrt(3.0);
+}
+
 Result<Esfr> measure_vertical(const Plane& p) {
   const auto ends = end_levels(p);
   const double sum = ends[0] + ends[1];
@@ -240,7 +261,8 @@ Result<Esfr> measure_vertical(const Plane& p) {
   e.frequency = curve.frequency;
   e.response = curve.response;
   e.mtf50_cpp = *half;
-  e.u_mtf50_cpp = std::hypot(jackknife_u(bins, peak, dft, *half), kEsfrMethodRelative * *half);
+  e.u_mtf50_cpp = std::sqrt(square(jackknife_u(bins, peak, dft, *half)) +
+                            square(kEsfrMethodRelative * *half) + square(window_error(*half, bins.count)));
   e.angle_deg = angle;
   e.contrast = contrast;
   e.fit_rms_px = line->residual_sd;

@@ -28,7 +28,7 @@ struct Esfr {
   std::vector<double> frequency;  ///< cycles per pixel, 0 .. 1
   std::vector<double> response;   ///< 1 at zero frequency
   double mtf50_cpp = 0;           ///< first frequency at which the response falls to one half
-  double u_mtf50_cpp = 0;         ///< jackknife over groups of lines, and the method's own error
+  double u_mtf50_cpp = 0;         ///< jackknife over groups of lines, the window, the method's own error
   double angle_deg = 0;           ///< of the edge against the nearer pixel axis, sign kept
   bool near_vertical = true;      ///< the edge runs mostly up and down
   double contrast = 0;            ///< (light - dark) / (light + dark), Michelson
@@ -41,7 +41,7 @@ struct Esfr {
 inline constexpr double kEsfrMethodRelative = 0.004;
 
 /// The region must hold one edge between two even fields, at least 20 lines along it and 20 pixels across.
-/// Width across matters: the Hamming window raises MTF50 by about 12 sigma^2 / width^2 of itself, so a
+/// Width across matters: the Hamming window raises MTF50 by about 9 sigma^2 / width^2 of itself, so a
 /// soft edge wants a wide region. Errors, all invalid_argument: too small; no contrast (below 0.05); the
 /// edge is not straight or leaves the region; the slant is outside 1 to 30 degrees; the response never falls
 /// to one half.
