@@ -44,7 +44,7 @@ record::Job demo_job(const std::string& model) {
   return j;
 }
 
-int demo(const App& app, const DemoArgs& args) {
+int run_demo(const App& app, const DemoArgs& args) {
   const Home home(args.out);
   if (auto r = home.prepare(); !r) return report(app, r.error());
   if (auto r = home.set_bench({words("Copperbeck Phone Bench"), words("demo bench"),
@@ -58,7 +58,7 @@ int demo(const App& app, const DemoArgs& args) {
     auto ledger = ledger::Ledger::open(home.ledger(), *key);
     if (!ledger) return report(app, ledger.error());
     if (args.history > 0)
-      if (auto h = demo_history::seed_demo_history(*ledger, args.history, args.seed); !h)
+      if (auto h = hb::demo::seed_demo_history(*ledger, args.history, args.seed); !h)
         return report(app, h.error());
     auto job = ledger->open_job(demo_job(args.model));
     if (!job) return report(app, job.error());
@@ -120,6 +120,6 @@ void add_demo(CLI::App& cli, App& app, Action& action) {
   sub->add_option("--history", args->history, "first fill the demo ledger with this many invented past jobs")
       ->check(CLI::Range(0, 100000));
   sub->footer("Opens nothing by itself; prints where the sheet is. Exit code 1 when a fault was found.");
-  sub->callback([&app, &action, args] { action = [&app, args] { return demo(app, *args); }; });
+  sub->callback([&app, &action, args] { action = [&app, args] { return run_demo(app, *args); }; });
 }
 }  // namespace hb::cli

@@ -138,9 +138,7 @@ net::awaitable<Result<Prepared>> prepare(Home home, RunArgs args) {
     co_return Error{ErrorCode::refused, "the owner's consent to these tests is not on the job", job->id,
                     "Ask the owner, then take the job in again with --consent."};
 
-  Prepared p{
-      run::Setup{.connect = *dial, .key = *link_key, .shop_key = *tag_key, .profile = std::move(*profile)},
-      ""};
+  Prepared p{run::Setup(*dial, *link_key, *tag_key, std::move(*profile)), ""};
   auto& s = p.setup;
   s.kind = args.kind;
   s.job = *job;

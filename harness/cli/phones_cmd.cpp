@@ -16,14 +16,14 @@ int phones(const App& app) {
   auto all = link::list_usb();
   if (!all) return report(app, all.error());
   if (app.json)
-    fmt::print("{}\n", json{{"usb_debug_interfaces", all->found}, {"accessible", all->accessible}}.dump(2));
-  else if (all->found == 0)
+    fmt::print("{}\n", json{{"usb_debug_interfaces", all->phones}, {"accessible", all->accessible}}.dump(2));
+  else if (all->phones == 0)
     fmt::print(
         "No phone with USB debugging is plugged in. On the phone: Settings, Developer options, USB "
         "debugging.\n");
   else
-    fmt::print("{} phone(s) with USB debugging, {} that this user may open.{}\n", all->found, all->accessible,
-               all->accessible < all->found ? " See: handback setup" : "");
+    fmt::print("{} phone(s) with USB debugging, {} that this user may open.{}\n", all->phones,
+               all->accessible, all->accessible < all->phones ? " See: handback setup" : "");
   return kPass;
 }
 

@@ -11,7 +11,11 @@ namespace {
 using nlohmann::json;
 
 /// Closed list: a waiver's reason goes onto the sheet.
-constexpr std::pair<const char*, Term> kWaivers[] = {
+struct Waiver {
+  const char* first;
+  Term second;
+};
+constexpr Waiver kWaivers[] = {
     {"customer-declined", "the customer did not want this test"},
     {"part-not-fitted", "the part is not fitted on the customer's wish"},
     {"known-before", "known and agreed before the repair"},

@@ -66,7 +66,6 @@ Journal::~Journal() {
 }
 
 Result<Journal> Journal::create(std::filesystem::path file, const json& header) {
-  if (auto r = screen_json(header, "header"); !r) return r.error();
   std::error_code ec;
   std::filesystem::create_directories(file.parent_path(), ec);
   const int fd = ::open(file.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_APPEND | O_CLOEXEC, 0600);

@@ -37,8 +37,15 @@ class View : public checks::Progress {
 };
 
 struct Setup {
+  using Connect = std::function<net::awaitable<Result<std::unique_ptr<link::Transport>>>()>;
+  Setup(Connect dial, link::BenchRsaKey link_key, Bytes tag_key, profiles::Profile model)
+      : connect(std::move(dial)),
+        key(std::move(link_key)),
+        shop_key(std::move(tag_key)),
+        profile(std::move(model)) {}
+
   /// Dials the phone; called again after a lost link.
-  std::function<net::awaitable<Result<std::unique_ptr<link::Transport>>>()> connect;
+  Connect connect;
   link::BenchRsaKey key;
   Bytes shop_key;  ///< HMAC key of the phone tags
   profiles::Profile profile;
