@@ -76,8 +76,7 @@ void Digitizer::put(const Contact& c, std::int64_t t, std::vector<RawEvent>& out
   if (!fresh && (*it)->x == x && (*it)->y == y) return;
   select(static_cast<int>(it - slots_.begin()), t, out);
   if (fresh) {
-    it->emplace();
-    (*it)->finger = c.finger;
+    *it = Slot{c.finger, -1, -1};
     out.push_back({t, kAbs, kTrackingId, next_id_});
     next_id_ = next_id_ == 65535 ? 1 : next_id_ + 1;
   }

@@ -38,8 +38,7 @@ class Digitizer {
 
  private:
   struct Slot {
-    int finger = 0;
-    int x = -1, y = -1;
+    int finger, x, y;
   };
   [[nodiscard]] std::vector<Contact> seen(std::uint64_t k, const std::vector<Contact>& fingers) const;
   void select(int slot, std::int64_t t, std::vector<RawEvent>& out);
