@@ -13,6 +13,8 @@ constexpr double kWindow_s = 8;
 constexpr double kClear_ma = 50;  // smallest current that a phone at work draws: common practice, from memory
 constexpr double kMilliampere = 10;  // largest |mA| that means the driver gave mA for uA: same
 constexpr double kStepNeeded_ma = 150;
+constexpr double kSettle_s =
+    1.5;  // a gauge renews its readings about once a second: common practice, no source
 constexpr double kGaugeGain = 0.01;  // scale error of a phone's gauge: common practice, no source
 
 std::vector<double> currents(const Batteries::Trace& t, int phase) {
@@ -77,6 +79,7 @@ std::optional<Edge> edge(const Batteries::Trace& trace, double at_s) {
     all_mv.push_back(*s.voltage_mv);
     all_ma.push_back(*s.current_ma);
     if (std::abs(s.t_s - at_s) > kWindow_s) continue;
+    if (s.t_s >= at_s && s.t_s < at_s + kSettle_s) continue;
     const std::size_t side = s.t_s < at_s ? 0 : 1;
     t[side].push_back(s.t_s - at_s);
     mv[side].push_back(*s.voltage_mv);
