@@ -111,8 +111,9 @@ Term personal_reason(std::string_view t) {
     const bool iso_date = span.size() == 10 && span[4] == '-' && span[7] == '-' && digits.size() == 8;
     if (digits.size() >= 14 && digits.size() <= 16 && luhn_valid(digits))
       return "it looks like an IMEI or card number";
+    if (plus && digits.size() >= 7) return "it looks like a telephone number";
     if (digits.size() >= 11) return "it holds a long run of digits";
-    if (!iso_date && (plus ? digits.size() >= 7 : digits.size() >= 9 || (groups >= 2 && digits.size() >= 7)))
+    if (!iso_date && (digits.size() >= 9 || (groups >= 2 && digits.size() >= 7)))
       return "it looks like a telephone number";
     i = std::max(j, i + 1);
   }

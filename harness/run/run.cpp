@@ -114,6 +114,7 @@ class Run {
       if (auto r = load_journal(); !r) co_return r.error();
     if (auto r = co_await open_session(); !r) co_return r.error();
     if (auto r = start_journal(); !r) co_return r.error();
+    if (s_.resume) (void)co_await session_.phone->stop_load();
     auto ended = co_await all_checks();
     co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
     co_await tidy();
@@ -208,6 +209,9 @@ class Run {
       if (auto p = co_await net::pause(net::milliseconds(300)); !p) co_return p.error();
       auto r = co_await open_session();
       if (r) {
+        // What the interrupted check left running would spoil its repetition.
+        (void)co_await session_.phone->stop_load();
+        (void)co_await s_.hands->enough();
         view_.back();
         co_return Result<void>{};
       }

@@ -72,7 +72,9 @@ TEST(WholeRun, WithoutABrowserTheCamerasAreNotTested) {
   const auto r = demo(t / "out", {"--browser", "none"});
   EXPECT_EQ(r.code, 3) << r.err;
   for (const auto& c : r.json()["checks"])
-    if (c["id"] == "cameras") EXPECT_EQ(c["outcome"], "not tested");
+    if (c["id"] == "cameras") {
+      EXPECT_EQ(c["outcome"], "not tested");
+    }
 }
 
 struct Mistake {

@@ -96,15 +96,5 @@ TEST_F(OneRun, TheLedgerHoldsItAndIsSound) {
   EXPECT_EQ(v.json()["entries"], 2);
 }
 
-TEST_F(OneRun, ALaterReleaseRunSupersedesTheSheet) {
-  TempFolder t;
-  const auto first = demo(t / "out", {"--model", "plank"});
-  ASSERT_EQ(first.code, 0) << first.err;
-  // The same job again, on the same stand-in unit.
-  const auto job = first.json()["job"].get<std::string>();
-  EXPECT_EQ(run({handback(), "--home", t / "out", "verify", first.json()["record"].get<std::string>()}).code,
-            0);
-  (void)job;
-}
 }  // namespace
 }  // namespace hb::test
