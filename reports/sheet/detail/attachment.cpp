@@ -1,4 +1,5 @@
-// The library asks each user to choose: 4 is std::shared_ptr throughout.
+// Compiled as C++17 (see CMakeLists.txt). The library asks each user to choose: 4 is std::shared_ptr
+// throughout.
 #define POINTERHOLDER_TRANSITION 4
 #include "attachment.hpp"
 
@@ -68,7 +69,7 @@ Result<std::string> with_slot(std::string pdf, const std::string& slot) {
   if (from == std::string::npos)
     return Error{ErrorCode::internal, "the PDF has no end that could be repeated", "sheet",
                  "Report this as a defect."};
-  if (!pdf.ends_with('\n')) pdf += '\n';
+  if (pdf.back() != '\n') pdf += '\n';
   const std::string end = pdf.substr(from);
   return pdf + "%" + slot + "\n" + end;
 }
@@ -76,7 +77,7 @@ Result<std::string> with_slot(std::string pdf, const std::string& slot) {
 Result<std::string> attached_record(std::string_view pdf) {
   const Error broken{ErrorCode::bad_format, "this is not a readable PDF", "PDF",
                      "Give the PDF file as it was handed over."};
-  if (pdf.size() > kMaxPdf || !pdf.starts_with("%PDF-")) return broken;
+  if (pdf.size() > kMaxPdf || pdf.substr(0, 5) != "%PDF-") return broken;
   try {
     QPDF doc;
     doc.setSuppressWarnings(true);

@@ -73,7 +73,7 @@ class Layout {
   }
 
   /// A trial that is far past the page's end need not measure the rest.
-  bool hopeless() const { return !draw_ && y_ > 2 * size_.h; }
+  bool hopeless() const { return !draw_ && y_ > size_.h; }
   double room() const { return size_.h - 2 * kMargin + 8; }
   /// With at least `air` between the sections.
   bool fits(const Plan& plan, double air) { return pass(plan, 0, false) + gaps_ * air <= room(); }
@@ -342,7 +342,7 @@ double Layout::checking(double x, double w) {
 
 double Layout::foot() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(3), w_, palette::ink, 0.8);
-  std::vector<Run> runs{{shortened(story_.ask, plan_.remark_chars), true}};
+  std::vector<Run> runs{{shortened(story_.ask, std::max<std::size_t>(plan_.remark_chars, 220)), true}};
   if (more_) runs.push_back({" More in the shop record.", false});
   return y_ + say(kMargin, w_, runs, 9.2);
 }

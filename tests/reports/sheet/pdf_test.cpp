@@ -236,10 +236,11 @@ TEST(CustomerPdf, FitsWhateverTheShopWrote) {
     nlohmann::json r = sample("crowded");
     spoil(r, filler);
     const nlohmann::json checks = r["checks"];
-    for (int i = 0; i < 3; ++i)
+    for (int i = 0; i < 2; ++i)
       for (const auto& c : checks) r["checks"].push_back(c);
-    for (int i = 0; i < 60; ++i) r["job"]["parts"].push_back({{"name", filler}, {"lot", filler}});
+    for (int i = 0; i < 40; ++i) r["job"]["parts"].push_back({{"name", filler}, {"lot", filler}});
     for (const Paper paper : {Paper::a4, Paper::letter}) {
+      if (paper == Paper::letter && filler != text) continue;
       SheetInputs in = inputs();
       in.paper = paper;
       in.cure_time = filler;
