@@ -70,6 +70,31 @@ Finished run(const std::vector<std::string>& words, int seconds, const std::stri
   return f;
 }
 
+Background::Background(const std::vector<std::string>& words) {
+  std::array<int, 2> out{};
+  if (::pipe2(out.data(), O_CLOEXEC) != 0) throw std::runtime_error("pipe");
+  pid_ = ::fork();
+  if (pid_ == 0) {
+    ::dup2(out[1], 1);
+    std::vector<char*> argv;
+    for (const auto& w : words) argv.push_back(const_cast<char*>(w.c_str()));
+    argv.push_back(nullptr);
+    ::execvp(argv[0], argv.data());
+    ::_exit(127);
+  }
+  ::close(out[1]);
+  out_ = out[0];
+  for (char c = 0; ::read(out_, &c, 1) == 1 && c != '\n';) line_ += c;
+}
+
+Background::~Background() {
+  ::kill(pid_, SIGTERM);
+  int status = 0;
+  while (::waitpid(pid_, &status, 0) < 0 && errno == EINTR) {
+  }
+  ::close(out_);
+}
+
 bool have(const std::string& program) {
   std::istringstream path(std::getenv("PATH") != nullptr ? std::getenv("PATH") : "");
   for (std::string d; std::getline(path, d, ':');)

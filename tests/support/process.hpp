@@ -18,6 +18,20 @@ struct Finished {
 [[nodiscard]] Finished run(const std::vector<std::string>& words, int seconds = 120,
                            const std::string& input = "");
 
+/// A program in the background; its first line of standard output is read, and it is ended with the object.
+class Background {
+ public:
+  explicit Background(const std::vector<std::string>& words);
+  ~Background();
+  Background(const Background&) = delete;
+  Background& operator=(const Background&) = delete;
+  [[nodiscard]] const std::string& first_line() const { return line_; }
+
+ private:
+  int pid_ = -1, out_ = -1;
+  std::string line_;
+};
+
 /// True when a program of this name is on the PATH.
 [[nodiscard]] bool have(const std::string& program);
 
