@@ -12,12 +12,10 @@ using checks::Facing;
 
 class BuiltinBrowser : public testing::Test {
  protected:
-  void start() {
+  void start(page::PageOptions options = {}) {
     bench.phone_side.browser =
         Browser::builtin(bench.io, [this](bool front, int index) { return lens(front, index); });
-    page::PageOptions o;
-    o.hello = 5s, o.person = 300ms;
-    bench.connect(o);
+    bench.connect(options);
   }
   std::optional<Lens> lens(bool front, int index) {
     if (on_lens) on_lens();
@@ -52,11 +50,9 @@ TEST_F(BuiltinBrowser, FramesOfTheChartArriveOverTheLink) {
 }
 
 TEST_F(BuiltinBrowser, NoPictureBeforeThePersonAllowedIt) {
-  start();
-  ASSERT_TRUE(bench.run(bench.page->open()));
   page::PageOptions o;
-  o.person = 200ms, o.answer = 200ms;
-  bench.page = page::make_page(*bench.phone, o);
+  o.person = 100ms, o.answer = 2s;
+  start(o);
   ASSERT_TRUE(bench.run(bench.page->open()));
   const auto n = bench.run(bench.page->cameras(Facing::back));
   ASSERT_FALSE(n);
@@ -82,7 +78,7 @@ TEST_F(BuiltinBrowser, ACablePulledDuringATakeIsLinkLost) {
   bench.phone_side.browser->allow();
   ASSERT_TRUE(bench.run(bench.page->cameras(Facing::back)));
   on_lens = [this] { bench.daemon->pull(); };
-  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 3), 10s);
+  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 3), 15s);
   ASSERT_FALSE(frames);
   EXPECT_EQ(frames.error().code, ErrorCode::link_lost);
 }

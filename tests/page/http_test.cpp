@@ -5,9 +5,9 @@
 
 namespace hb::page::test {
 namespace {
-PageOptions quick() {
+PageOptions deadlines(net::milliseconds request) {
   PageOptions o;
-  o.hello = 400ms, o.request_head = 60ms, o.request_body = 60ms, o.idle = 3s, o.poll = 40ms;
+  o.hello = 10s, o.request_head = request, o.request_body = request, o.idle = 10s, o.poll = 40ms;
   return o;
 }
 
@@ -48,7 +48,7 @@ TEST_P(Http, IsAnsweredWithinItsBounds) {
     else
       wire->send(text);
   };
-  const auto page = make_page(phone, quick());
+  const auto page = make_page(phone, deadlines(row.status == "408" ? 60ms : 8000ms));
   net::co_spawn(io, page->open(), net::detached);
   const auto wanted = std::count(row.status.begin(), row.status.end(), ' ') + 1;
   ASSERT_TRUE(run_until(io, [&] {
@@ -62,7 +62,7 @@ TEST_P(Http, IsAnsweredWithinItsBounds) {
     EXPECT_FALSE(wire->harness_closed);
   } else {
     EXPECT_TRUE(run_until(
-        io, [&] { return wire->harness_closed; }, 300ms));
+        io, [&] { return wire->harness_closed; }, 5s));
   }
 }
 
@@ -115,13 +115,13 @@ TEST(Http, SlowBytesDoNotRenewTheDeadlineOfAHead) {
   FakePhone phone(io);
   std::shared_ptr<Wire> wire;
   phone.on_open = [&](std::uint16_t, const std::string&) { wire = phone.link_->connect(); };
-  const auto page = make_page(phone, quick());
+  const auto page = make_page(phone, deadlines(60ms));
   net::co_spawn(io, page->open(), net::detached);
   ASSERT_TRUE(run_until(io, [&] { return wire != nullptr; }));
   net::co_spawn(
       io,
       [](std::shared_ptr<Wire> w) -> net::awaitable<void> {
-        for (int i = 0; i < 50 && !w->harness_closed; ++i) {
+        for (int i = 0; i < 500 && !w->harness_closed; ++i) {
           w->send("G");
           static_cast<void>(co_await net::pause(10ms));
         }
@@ -129,7 +129,7 @@ TEST(Http, SlowBytesDoNotRenewTheDeadlineOfAHead) {
       net::detached);
   const auto start = std::chrono::steady_clock::now();
   EXPECT_TRUE(run_until(io, [&] { return wire->harness_closed; }));
-  EXPECT_LT(std::chrono::steady_clock::now() - start, 300ms);
+  EXPECT_LT(std::chrono::steady_clock::now() - start, 3s);
 }
 
 TEST(Http, EveryReplyCarriesTheSecurityHeaders) {
@@ -141,7 +141,7 @@ TEST(Http, EveryReplyCarriesTheSecurityHeaders) {
     good->send(filled("GET /{T}/ HTTP/1.1\r\n{H}\r\n", token));
     bad->send(filled("GET /x HTTP/1.1\r\n{H}\r\n", token));
   };
-  const auto page = make_page(phone, quick());
+  const auto page = make_page(phone, deadlines(8s));
   net::co_spawn(io, page->open(), net::detached);
   ASSERT_TRUE(
       run_until(io, [&] { return good && !good->from_harness.empty() && !bad->from_harness.empty(); }));
@@ -157,7 +157,7 @@ TEST(Http, AtMostSixteenConnectionsAreServed) {
   phone.on_open = [&](std::uint16_t, const std::string&) {
     for (int i = 0; i < 20; ++i) wires.push_back(phone.link_->connect());
   };
-  const auto page = make_page(phone, quick());
+  const auto page = make_page(phone, deadlines(8s));
   net::co_spawn(io, page->open(), net::detached);
   const auto refused = [&] {
     return std::count_if(wires.begin(), wires.end(), [](const auto& w) { return w->harness_closed; });

@@ -11,9 +11,10 @@ using checks::Facing;
 using checks::Frame;
 using nlohmann::json;
 
-PageOptions quick() {
+// Long enough for a busy machine; a case that waits for a deadline shortens that one.
+PageOptions patient() {
   PageOptions o;
-  o.hello = 150ms, o.person = 150ms, o.answer = 150ms, o.silence = 2s, o.poll = 50ms;
+  o.hello = 8s, o.person = 8s, o.answer = 8s, o.silence = 16s, o.poll = 50ms;
   return o;
 }
 
@@ -97,7 +98,7 @@ class PageTest : public testing::Test {
 
   net::io_context io;
   FakePhone phone{io};
-  std::unique_ptr<checks::PagePort> page = make_page(phone, quick());
+  std::unique_ptr<checks::PagePort> page = make_page(phone, patient());
   Play play;
   std::vector<std::string> tokens;
 };
@@ -117,6 +118,9 @@ TEST_F(PageTest, APortThatIsTakenIsReplacedByOneThePhoneChooses) {
 
 TEST_F(PageTest, APageThatNeverSaysHelloIsTimedOutAndTheForwardRemoved) {
   phone.on_open = [](std::uint16_t, const std::string&) {};
+  PageOptions o = patient();
+  o.hello = 100ms;
+  page = make_page(phone, o);
   const auto r = run(io, page->open());
   ASSERT_FALSE(r);
   EXPECT_EQ(r.error().code, ErrorCode::timed_out);
@@ -177,9 +181,10 @@ TEST_F(PageTest, OnlyFramesThatWereAskedForAreTaken) {
     all.push_back(co_await s->answer(early));  // one of two is missing
   };
   open();
-  const auto f = run(io, page->frames(Facing::back, 0, 32, 16, 2), 20s);
-  ASSERT_FALSE(f);
-  EXPECT_EQ(f.error().code, ErrorCode::timed_out);
+  std::optional<Result<std::vector<Frame>>> f;
+  net::co_spawn(io, keep(page->frames(Facing::back, 0, 32, 16, 2), &f), net::detached);
+  ASSERT_TRUE(run_until(io, [&] { return got.size() == 3; }));
+  EXPECT_FALSE(f.has_value());
   EXPECT_EQ(got, (std::vector<int>{400, 204, 409}));
 }
 
@@ -227,6 +232,9 @@ TEST_F(PageTest, AnswersThatFitNoSchemaAreNotBelieved) {
     const auto no_object = co_await s->request("POST", "answer", "[1]");
     all.push_back(no_object.status);
   };
+  PageOptions o = patient();
+  o.person = 100ms, o.answer = 400ms;
+  page = make_page(phone, o);
   open();
   const auto n = run(io, page->cameras(Facing::back));
   ASSERT_FALSE(n);
@@ -235,6 +243,9 @@ TEST_F(PageTest, AnswersThatFitNoSchemaAreNotBelieved) {
 }
 
 TEST_F(PageTest, NobodyTapsStartSoTheCallTimesOutAndSaysWhatToDo) {
+  PageOptions o = patient();
+  o.person = 100ms, o.answer = 400ms;
+  page = make_page(phone, o);
   open();
   const auto n = run(io, page->cameras(Facing::back));
   ASSERT_FALSE(n);
@@ -247,10 +258,13 @@ TEST_F(PageTest, AnAnswerAfterTheDeadlineChangesNothing) {
   play = [&got](std::shared_ptr<Script> s) -> net::awaitable<void> {
     auto& all = got;
     const json c = co_await s->next();
-    static_cast<void>(co_await net::pause(500ms));
+    static_cast<void>(co_await net::pause(1200ms));
     json reply = {{"seq", c.at("seq")}, {"ok", true}, {"count", 1}};
     all.push_back(co_await s->answer(reply));
   };
+  PageOptions o = patient();
+  o.person = 100ms, o.answer = 400ms;
+  page = make_page(phone, o);
   open();
   EXPECT_FALSE(run(io, page->cameras(Facing::back)));
   ASSERT_TRUE(run_until(io, [&] { return !got.empty(); }));
@@ -258,8 +272,8 @@ TEST_F(PageTest, AnAnswerAfterTheDeadlineChangesNothing) {
 }
 
 TEST_F(PageTest, APageThatFellSilentWasClosed) {
-  PageOptions o = quick();
-  o.silence = 100ms, o.person = 5s;
+  PageOptions o = patient();
+  o.silence = 300ms;
   page = make_page(phone, o);
   open();
   const auto n = run(io, page->cameras(Facing::back));
@@ -272,7 +286,7 @@ TEST_F(PageTest, APageThatFellSilentWasClosed) {
 }
 
 TEST_F(PageTest, APulledCableEndsTheWaitAsLinkLost) {
-  PageOptions o = quick();
+  PageOptions o = patient();
   o.person = 10s;
   page = make_page(phone, o);
   play = [this](std::shared_ptr<Script> s) -> net::awaitable<void> {
@@ -280,14 +294,14 @@ TEST_F(PageTest, APulledCableEndsTheWaitAsLinkLost) {
     phone.link_->pull();
   };
   open();
-  const auto n = run(io, page->cameras(Facing::back), 2s);
+  const auto n = run(io, page->cameras(Facing::back), 8s);
   ASSERT_FALSE(n);
   EXPECT_EQ(n.error().code, ErrorCode::link_lost);
   EXPECT_EQ(run(io, page->close()).error().code, ErrorCode::link_lost);
 }
 
 TEST_F(PageTest, CancelEndsTheWaitAtOnceAndTheNextCommandWorks) {
-  PageOptions o = quick();
+  PageOptions o = patient();
   o.person = 10s;
   page = make_page(phone, o);
   play = [](std::shared_ptr<Script> s) -> net::awaitable<void> {
@@ -301,7 +315,7 @@ TEST_F(PageTest, CancelEndsTheWaitAtOnceAndTheNextCommandWorks) {
   const auto start = std::chrono::steady_clock::now();
   const auto cut = run(io, net::with_deadline(page->cameras(Facing::back), 30ms, "cut"));
   ASSERT_FALSE(cut);
-  EXPECT_LT(std::chrono::steady_clock::now() - start, 1s);
+  EXPECT_LT(std::chrono::steady_clock::now() - start, 5s);
   const auto n = run(io, page->cameras(Facing::back));
   ASSERT_TRUE(n) << n.error().message();
   EXPECT_EQ(*n, 2);

@@ -2,8 +2,8 @@
 
 #include <gtest/gtest.h>
 
-#include <chrono>
 #include <cmath>
+#include <ctime>
 #include <numbers>
 
 namespace hb::standin {
@@ -131,15 +131,15 @@ TEST(Optics, AWallInsteadOfTheChartIsPlainAndDim) {
   EXPECT_NEAR(mean(p, 500, 300, 20), 0.25 * 0.85, 0.004);
 }
 
-// Not a benchmark: only that a take of a few frames never stalls a run.
+// Not a benchmark (the goal is 60 ms): only that a take of a few frames never stalls a run. Processor time,
+// so that a busy machine does not matter.
 TEST(Optics, AFrameTakesMilliseconds) {
   (void)render(Lens{}, 0);
-  const auto start = std::chrono::steady_clock::now();
+  const auto start = std::clock();
   for (std::uint64_t i = 0; i < 3; ++i) (void)render(Lens{}, i);
-  const double ms =
-      std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count() / 3;
+  const double ms = 1000.0 * static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC / 3;
   RecordProperty("ms_per_frame", std::to_string(ms));
-  EXPECT_LT(ms, 400);
+  EXPECT_LT(ms, 600);
 }
 }  // namespace
 }  // namespace hb::standin
