@@ -140,14 +140,34 @@ TEST_F(HostilePhone, BadPacketsLaterEndTheLinkWithTheirPlace) {
 }
 
 TEST_F(HostilePhone, ConnectionNobodyAskedForIsRefused) {
-  const auto l = greeted([](const Packet&) { return std::vector<Bytes>{}; });
+  const auto l = greeted([](const Packet& p) {
+    if (p.command != link::kOpen) return std::vector<Bytes>{};
+    return std::vector<Bytes>{wire(packet(link::kOkay, 7, p.arg0)),
+                              wire(packet(link::kWrte, 7, p.arg0, "OKAY")),
+                              wire(packet(link::kClse, 7, p.arg0))};
+  });
+  int accepted = 0;
+  const auto count = [&accepted](std::unique_ptr<link::Stream>) -> net::awaitable<void> {
+    ++accepted;
+    co_return;
+  };
+  ASSERT_TRUE(run(io, l->reverse(8000, 41001, count, 5s)));
   const std::string nul(1, '\0');
-  for (const auto* destination : {"tcp:22", "tcp:41001 ", "localfilesystem:/etc/passwd", ""})
-    phone->say(wire(packet(link::kOpen, 77, 0, destination + nul)));
-  settle();
-  EXPECT_EQ(sent(link::kClse), 4u);
-  EXPECT_EQ(sent(link::kOkay), 0u);
-  EXPECT_EQ(phone->from_bench.back(), packet(link::kClse, 0, 77));
+  const auto try_open = [&](const std::string& destination, std::uint32_t window) {
+    phone->say(wire(packet(link::kOpen, 77, window, destination + nul)));
+    settle();
+    return phone->from_bench.back();
+  };
+  for (const auto* destination :
+       {"tcp:22", "tcp:8000", "tcp:41001 ", "tcp:041001", "localfilesystem:/etc/passwd", ""})
+    EXPECT_EQ(try_open(destination, 0), packet(link::kClse, 0, 77)) << destination;
+  EXPECT_EQ(try_open("tcp:41001", 1024), packet(link::kClse, 0, 77)) << "a window that nobody agreed on";
+  EXPECT_EQ(accepted, 0);
+  try_open("tcp:41001", 0);
+  EXPECT_EQ(accepted, 1) << "the one that was asked for";
+  ASSERT_TRUE(run(io, l->remove_reverse(8000, 5s)));
+  EXPECT_EQ(try_open("tcp:41001", 0), packet(link::kClse, 0, 77)) << "removed";
+  EXPECT_EQ(accepted, 1);
   EXPECT_TRUE(l->alive());
 }
 
