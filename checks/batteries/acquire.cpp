@@ -120,10 +120,15 @@ class Sampler {
     co_return t_s;
   }
 
+  /// A clock that stands still gives one sample, not many at one time.
+  static bool later(const Batteries::Trace& c, double t_s) {
+    return c.samples.empty() || t_s > c.samples.back().t_s;
+  }
   void take(const phone::BatteryReading& r, double t_s, int number) {
     auto& c = capture.combined;
     c.readable = true;
     if (r.present) c.present = c.present.value_or(true) && *r.present;
+    if (!later(c, t_s)) return;
     c.samples.push_back({t_s, number, r.voltage_mv, std::nullopt, r.temperature_c, r.charge_counter_mah,
                          r.level_pct, r.status ? static_cast<int>(*r.status) : 0});
   }
@@ -131,6 +136,7 @@ class Sampler {
     if (r.present) c.present = c.present.value_or(true) && *r.present;
     if (r.charge_full_mah) c.full_mah = r.charge_full_mah;
     if (r.charge_full_design_mah) c.design_mah = r.charge_full_design_mah;
+    if (!later(c, t_s)) return;
     c.samples.push_back({t_s, number, r.voltage_mv, r.current_ma, r.temperature_c, r.charge_counter_mah,
                          r.capacity_pct, r.status ? static_cast<int>(*r.status) : 0});
   }

@@ -72,15 +72,15 @@ double resolution(std::vector<double> values, double fallback) {
 
 double Edge::u_step_ma() const { return std::hypot(before.u_current_ma, after.u_current_ma); }
 
-std::optional<Edge> edge(const Batteries::Trace& trace, double at_s) {
+std::optional<Edge> edge(const Batteries::Trace& trace, double at_s, int into_phase) {
   std::vector<double> t[2], mv[2], ma[2], all_mv, all_ma;
   for (const auto& s : trace.samples) {
     if (!s.voltage_mv || !s.current_ma) continue;
     all_mv.push_back(*s.voltage_mv);
     all_ma.push_back(*s.current_ma);
-    if (std::abs(s.t_s - at_s) > kWindow_s) continue;
+    if (std::abs(s.t_s - at_s) > kWindow_s || s.phase > into_phase || s.phase < into_phase - 1) continue;
     if (s.t_s >= at_s && s.t_s < at_s + kSettle_s) continue;
-    const std::size_t side = s.t_s < at_s ? 0 : 1;
+    const std::size_t side = s.phase < into_phase ? 0 : 1;
     t[side].push_back(s.t_s - at_s);
     mv[side].push_back(*s.voltage_mv);
     ma[side].push_back(*s.current_ma);
@@ -133,7 +133,7 @@ Batteries::Trace with_factor(Batteries::Trace trace, double factor) {
 }
 
 std::optional<Step> load_step(const Batteries::Trace& trace, double on_s, double off_s) {
-  const auto on = edge(trace, on_s), off = edge(trace, off_s);
+  const auto on = edge(trace, on_s, 1), off = edge(trace, off_s, 2);
   if (!on || !off) return std::nullopt;
   Step s;
   s.step_ma = (std::abs(on->step_ma()) + std::abs(off->step_ma())) / 2;

@@ -14,15 +14,16 @@ namespace hb::checks::gauge {
 /// the column never changed.
 [[nodiscard]] double resolution(std::vector<double> values, double fallback);
 
-/// Change of voltage and current of one cell at one edge of the load: straight lines against time through
-/// the samples of 8 s on either side, carried to the edge. A slow relaxation goes into the slopes.
+/// Change of voltage and current of one cell at one edge of the load, where phase `into_phase` begins:
+/// straight lines against time through the samples of 8 s on either side, carried to the edge. A slow
+/// relaxation goes into the slopes.
 struct Edge {
   kernel::Terminal before, after;
   [[nodiscard]] double step_ma() const { return after.current_ma - before.current_ma; }
   [[nodiscard]] double u_step_ma() const;
 };
 /// nullopt: fewer than 4 samples with voltage and current on a side.
-[[nodiscard]] std::optional<Edge> edge(const Batteries::Trace& trace, double at_s);
+[[nodiscard]] std::optional<Edge> edge(const Batteries::Trace& trace, double at_s, int into_phase);
 
 /// Factor that turns each cell's reported current into mA, positive while charging: 1, -1, or those times
 /// 1000 when the driver gives mA where the ABI says uA (the largest current under load below 10 mA: a phone

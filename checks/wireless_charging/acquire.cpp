@@ -115,6 +115,7 @@ class Pad {
     if (phone_time_ && !battery->uptime_s) co_return Result<void>{};
     Sample s;
     s.t_s = phone_time_ ? *battery->uptime_s : std::chrono::duration<double>(context_.clock.now()).count();
+    if (!capture.samples.empty() && s.t_s <= last_s()) co_return Result<void>{};
     s.stage = stage;
     s.wireless = battery->wireless.value_or(false);
     s.cable = battery->usb.value_or(false) || battery->ac.value_or(false) || battery->dock.value_or(false);
