@@ -180,6 +180,12 @@ TEST(Sweep, EveryTouchFaultLeavesWholeCellsUnreached) {
   EXPECT_LE(sweep("petal", {"panel-cracked"}).cells.size(), 14u * 35u - 3);
 }
 
+TEST(Deeds, ADataCableGivesHalfAnAmpereAtFiveVoltsLessItsLoss) {
+  TestPhone p;
+  const double net_w = p.world.pack().voltage_v() * p.world.pack().current_a();
+  EXPECT_NEAR(net_w, 2.5 * 0.88 - 0.28 * 3.9, 1e-9);
+}
+
 TEST(Deeds, ACableInKeepsThePadFromCharging) {
   TestPhone p;
   p.deed("place_on_pad");
