@@ -25,8 +25,8 @@ struct JournalContents {
 
 class Journal {
  public:
-  /// Makes the file (it must not exist) with mode 0600. `header` holds numbers this program made, tags and dates;
-  /// it is not screened.
+  /// Makes the file (it must not exist) with mode 0600. `header` holds numbers this program made, tags and
+  /// dates; it is not screened.
   [[nodiscard]] static Result<Journal> create(std::filesystem::path file, const nlohmann::json& header);
   /// Opens for appending after the last whole line.
   [[nodiscard]] static Result<Journal> reopen(std::filesystem::path file);
