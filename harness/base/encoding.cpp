@@ -37,7 +37,7 @@ std::string hex(ByteView b) {
 }
 
 Result<Bytes> from_hex(std::string_view text) {
-  Bytes out(text.size() / 2);
+  Bytes out(text.size() / 2 + 1);
   std::size_t n = 0;
   const char* end = nullptr;
   const bool upper = std::any_of(text.begin(), text.end(), [](char c) { return c >= 'A' && c <= 'F'; });

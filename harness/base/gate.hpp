@@ -43,12 +43,18 @@ class ShopText {
   /// which is Luhn's formula, ISO/IEC 7812-1 annex B.
   [[nodiscard]] static Result<ShopText> screened(std::string_view text, std::string_view field,
                                                  std::size_t max_bytes = 400);
+  /// What the shop itself publishes (its contact on the sheet): the same form, but an address or a telephone
+  /// number is allowed. For nothing else.
+  [[nodiscard]] static Result<ShopText> published(std::string_view text, std::string_view field,
+                                                  std::size_t max_bytes = 120);
   [[nodiscard]] const std::string& str() const noexcept { return s_; }
   [[nodiscard]] bool empty() const noexcept { return s_.empty(); }
   friend bool operator==(const ShopText&, const ShopText&) = default;
   friend auto operator<=>(const ShopText&, const ShopText&) = default;
 
  private:
+  [[nodiscard]] static Result<ShopText> checked(std::string_view text, std::string_view field,
+                                                std::size_t max_bytes, bool screen);
   std::string s_;
 };
 

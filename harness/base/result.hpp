@@ -60,10 +60,10 @@ class [[nodiscard]] Result {
   /// Precondition: has_value(). Throws std::logic_error otherwise: that is a defect of the caller.
   [[nodiscard]] T& value() & { return check(), std::get<0>(v_); }
   [[nodiscard]] const T& value() const& { return check(), std::get<0>(v_); }
-  [[nodiscard]] T&& value() && { return check(), std::get<0>(std::move(v_)); }
+  [[nodiscard]] T value() && { return check(), std::get<0>(std::move(v_)); }
   T& operator*() & { return value(); }
   const T& operator*() const& { return value(); }
-  T&& operator*() && { return std::move(*this).value(); }
+  T operator*() && { return std::move(*this).value(); }
   T* operator->() { return &value(); }
   const T* operator->() const { return &value(); }
 

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -62,11 +63,19 @@ json plot_json(const checks::Plot& p) {
           {"series", std::move(series)}};
 }
 
+/// A picture with a hole in its numbers is left out: it must not cost the record its signature.
+bool drawable(const checks::Plot& p) {
+  return std::all_of(p.series.begin(), p.series.end(), [](const checks::Series& s) {
+    return std::all_of(s.values.begin(), s.values.end(), [](double v) { return std::isfinite(v); });
+  });
+}
+
 json check_json(const checks::CheckResult& c) {
   json verdicts = json::array(), findings = json::array(), plots = json::array();
   for (const auto& v : c.verdicts) verdicts.push_back(verdict_json(v));
   for (const auto& f : c.findings) findings.push_back(finding_json(f));
-  for (const auto& p : c.plots) plots.push_back(plot_json(p));
+  for (const auto& p : c.plots)
+    if (drawable(p)) plots.push_back(plot_json(p));
   return {{"id", c.id},
           {"title", c.title},
           {"customer_title", c.customer_title},

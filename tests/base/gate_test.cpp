@@ -7,11 +7,25 @@ namespace {
 
 TEST(Gate, LetsTheShopsOwnWordsThrough) {
   for (const char* text : {
-           "", "Screen black after a fall 2026-11-20", "LOT-24K7", "display-hinge assembly, lot 25A1-0042",
-           "battery at 83 % of 3730 mAh", "offer 349.00 EUR, deposit 50", "price 1 299,00",
-           "3 screws of 12 missing", "hinge stands at 92.5 degrees", "colour: mint / graphite",
-           "opened on 2026-11-20 and 2026-11-25", "bench 2 (left), pad no. 107",
-           "Klappert beim Öffnen, Spalt 0,4 mm", "画面が映らない", "ask at the counter", "@ the hinge",
+           "",
+           "Screen black after a fall 2026-11-20",
+           "LOT-24K7",
+           "display-hinge assembly, lot 25A1-0042",
+           "battery at 83 % of 3730 mAh",
+           "offer 349.00 EUR, deposit 50",
+           "price 1 299,00",
+           "3 screws of 12 missing",
+           "hinge stands at 92.5 degrees",
+           "colour: mint / graphite",
+           "opened on 2026-11-20 and 2026-11-25",
+           "bench 2 (left), pad no. 107",
+           "Klappert beim Öffnen, Spalt 0,4 mm",
+           "画面が映らない",
+           "ask at the counter",
+           "@ the hinge",
+           "2026-11-25 10:15, 30 deg",
+           "0.25 0.31 0.27",
+           "gap 0.12, 0.15 and 0.2 mm",
            "12345678",  // eight digits in one run: a supplier's article number
        })
     EXPECT_TRUE(personal_reason(text).empty()) << text << ": " << personal_reason(text).view();
@@ -35,8 +49,22 @@ TEST(Gate, RefusesWhatLooksPersonal) {
            "www.example.org",
            "R58M12ABCDE9",  // serial-like
            "sn 8A2X0123456",
+           "0170_1234567",
+           "0170,1234567",
+           "0170\u00a01234567",                                       // no-break space
+           "0170\u20131234567",                                       // en dash
+           "\uff10\uff11\uff17\uff10\uff11\uff12\uff13\uff14\uff15",  // full-width digits
+           "ann @ example.org",
+           "ann@example",
+           "WWW.example.org",
+           "example.org/me",
        })
     EXPECT_FALSE(personal_reason(text).empty()) << text;
+}
+
+TEST(Gate, OnlyTheShopsOwnContactMayHoldANumber) {
+  EXPECT_TRUE(ShopText::published("desk@shop.example, +49 30 1234567", "--contact"));
+  EXPECT_FALSE(ShopText::published("two\nlines", "--contact"));
 }
 
 TEST(Gate, TheReasonIsGivenButNeverTheText) {

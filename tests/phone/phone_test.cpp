@@ -173,14 +173,15 @@ TEST_F(OnFake, ExactTexts) {
   (void)run(phone->open_page(8123, "k3y"));
   (void)run(phone->cell("battery-sub"));
   (void)run(phone->touch(12));
-  EXPECT_EQ(link->sent,
-            (std::vector<std::string>{
-                "for i in 1 2 3 4; do timeout 30 sh -c 'while :; do :; done' & done; echo started",
-                "am start -a android.intent.action.VIEW -d 'http://127.0.0.1:8123/k3y/'",
-                "cd /sys/class/power_supply/battery-sub 2>/dev/null || exit 3; cat /proc/uptime; for f in "
-                "present voltage_now current_now temp charge_counter charge_full charge_full_design "
-                "cycle_count capacity status; do echo \"$f=$(cat $f 2>/dev/null)\"; done",
-                "getevent -lt /dev/input/event12"}));
+  EXPECT_EQ(
+      link->sent,
+      (std::vector<std::string>{
+          "for i in 1 2 3 4; do timeout 30 sh -c 'while :; do :; done' >/dev/null 2>&1 & done; echo started",
+          "am start -a android.intent.action.VIEW -d 'http://127.0.0.1:8123/k3y/'",
+          "cd /sys/class/power_supply/battery-sub 2>/dev/null || exit 3; cat /proc/uptime; for f in "
+          "present voltage_now current_now temp charge_counter charge_full charge_full_design "
+          "cycle_count capacity status; do echo \"$f=$(cat $f 2>/dev/null)\"; done",
+          "getevent -lt /dev/input/event12"}));
 }
 
 TEST_F(OnFake, BadArgumentsSendNothing) {

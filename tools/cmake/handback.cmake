@@ -54,13 +54,18 @@ function(hb_test target)
   target_compile_definitions(${target} PRIVATE HB_SOURCE_DIR="${PROJECT_SOURCE_DIR}"
                                                HB_BINARY_DIR="${PROJECT_BINARY_DIR}")
   hb_flags(${target})
+  if(NOT A_LABELS)
+    set(A_LABELS quick)  # an empty list would vanish from the property list and shift what follows
+  endif()
+  set(properties TIMEOUT ${A_TIMEOUT} LABELS "${A_LABELS}")
+  if(A_ENVIRONMENT)
+    list(APPEND properties ENVIRONMENT "${A_ENVIRONMENT}")
+  endif()
   if(A_WHOLE)
     add_test(NAME ${target} COMMAND ${target})
-    set_tests_properties(${target} PROPERTIES TIMEOUT ${A_TIMEOUT} LABELS "${A_LABELS}"
-      ENVIRONMENT "${A_ENVIRONMENT}")
+    set_tests_properties(${target} PROPERTIES ${properties})
   else()
-    gtest_discover_tests(${target} DISCOVERY_TIMEOUT 60
-      PROPERTIES TIMEOUT ${A_TIMEOUT} LABELS "${A_LABELS}" ENVIRONMENT "${A_ENVIRONMENT}")
+    gtest_discover_tests(${target} DISCOVERY_TIMEOUT 60 PROPERTIES ${properties})
   endif()
 endfunction()
 

@@ -44,9 +44,10 @@ const std::vector<CommandInfo>& command_list() {
       {"open_page", "am start -a android.intent.action.VIEW -d 'http://127.0.0.1:{}/{}/'",
        "opens the test page that this bench serves, in the phone's browser", "all", "none",
        "whether it was opened"},
-      {"start_load", "for i in {}; do timeout {} sh -c 'while :; do :; done' & done; echo started",
+      {"start_load",
+       "for i in {}; do timeout {} sh -c 'while :; do :; done' >/dev/null 2>&1 & done; echo started",
        "a known load on the battery that ends by itself", "8 and newer", "none", "whether it started"},
-      {"stop_load", "pkill -f 'while :; do :; done'; echo stopped", "ends the load early", "8 and newer",
+      {"stop_load", "pkill -f '[w]hile :; do :; done'; echo stopped", "ends the load early", "8 and newer",
        "none", "nothing"},
   };
   return list;
