@@ -97,7 +97,9 @@ std::string plain(std::string_view t) {
     bool date = (i == 0 || !is_digit(out[i - 1])) && (i + 10 == out.size() || !is_digit(out[i + 10]));
     for (std::size_t k = 0; k < shape.size(); ++k)
       date = date && (shape[k] == 'd' ? is_digit(out[i + k]) : out[i + k] == '-');
-    if (date) out.replace(i, shape.size(), "#");
+    if (!date) continue;
+    out.erase(i + 1, shape.size() - 1);
+    out[i] = '#';
   }
   return out;
 }
