@@ -9,10 +9,7 @@
 #include <thread>
 
 #include "lists.hpp"
-#include "tools/standin/browser/browser.hpp"
-#include "tools/standin/device.hpp"
-#include "tools/standin/hands/jig.hpp"
-#include "tools/standin/shell/shell.hpp"
+#include "tools/standin/whole/whole.hpp"
 
 namespace hb::standin {
 namespace {
@@ -56,28 +53,18 @@ void describe(CLI::App& cli, Options& o) {
   cli.add_flag("--exit-with-parent", o.exit_with_parent, "end when standard input closes");
 }
 
-DaemonOptions daemon_options(const Options& o) {
-  DaemonOptions d;
-  d.port = o.port;
-  d.dialog = net::milliseconds(o.dialog_ms);
-  d.accept_keys = !o.never_allow;
-  return d;
-}
-
-Browser::LensOf lens_of(World& world) {
-  return [&world](bool front, int index) -> std::optional<Lens> {
-    for (const LensUnit& u : world.unit().lenses) {
-      if (u.spec.front != front || u.spec.index != index || !u.present) continue;
-      Lens lens;
-      lens.blur_px = u.blur_px, lens.tilt_px = u.tilt_px;
-      lens.haze = u.haze, lens.shading = u.shading;
-      lens.white = u.white;
-      lens.chart_in_view = world.hands().chart_part() == u.spec.part;
-      lens.seed = mixed(world.unit().seed ^ mixed(static_cast<std::uint64_t>(u.spec.hal_id)));
-      return lens;
-    }
-    return std::nullopt;
-  };
+WholeOptions whole_options(const Options& o) {
+  WholeOptions w;
+  w.model = o.model;
+  w.seed = o.seed;
+  w.faults = o.faults;
+  w.clock = o.clock;
+  w.browser = o.browser;
+  w.jig_port = o.jig_port;
+  w.wire.port = o.port;
+  w.wire.dialog = net::milliseconds(o.dialog_ms);
+  w.wire.accept_keys = !o.never_allow;
+  return w;
 }
 
 /// Ends the program by its own signal once nobody holds the other end of standard input.
@@ -92,38 +79,18 @@ void watch_stdin() {
   }).detach();
 }
 
-int serve(const Options& o, const ModelSpec& model, const Faults& faults, Pace pace) {
-  net::io_context io(1);
+int serve(net::io_context& io, const Options& o, Whole& phone) {
   net::asio::signal_set signals(io, SIGTERM, SIGINT);
   signals.async_wait([&io](net::error_code, int) { io.stop(); });
-
-  World world(make_unit(model, o.seed, faults));
-  Timekeeper time(io, world, pace);
-  Shell shell(world, time);
-  std::unique_ptr<Browser> browser;
-  if (o.browser == "builtin")
-    browser = Browser::builtin(io, lens_of(world));
-  else if (o.browser != "none")
-    browser = Browser::chromium(io, o.browser, lens_of(world));
-  if (browser) {
-    shell.on_open_url = [&browser](std::string url) { browser->open(std::move(url)); };
-    world.hands().on_allow = [&browser] { browser->allow(); };
-  }
-  const auto daemon = Daemon::listen(io, shell, daemon_options(o));
-  JigDesk desk(world, time);
-  desk.on_pull = [&daemon] { daemon->pull(); };
-  desk.on_plug = [&daemon] { daemon->plug(); };
-  const auto jig = Jig::listen(io, desk, o.jig_port);
   if (o.pull_after_packets > 0)
-    daemon->pull_after_packets(o.pull_after_packets, net::milliseconds(o.back_after_ms));
-
+    phone.daemon().pull_after_packets(o.pull_after_packets, net::milliseconds(o.back_after_ms));
   fmt::print(
       "{}\n",
-      nlohmann::json{{"port", daemon->port()}, {"jig_port", jig->port()}, {"model", model.name}}.dump());
+      nlohmann::json{{"port", phone.port()}, {"jig_port", phone.jig_port()}, {"model", o.model}}.dump());
   std::fflush(stdout);
   if (o.exit_with_parent) watch_stdin();
   io.run();
-  if (browser) browser->close();
+  phone.close();
   return 0;
 }
 
@@ -145,12 +112,11 @@ int run(int argc, char** argv) {
     fmt::print("{}", o.list_faults ? fault_table(o.json) : canary_table(o.seed, o.json));
     return 0;
   }
-  const auto faults = Faults::parse(o.faults, o.model);
-  if (!faults) return refuse(faults.error());
-  const auto pace = Pace::parse(o.clock);
-  if (!pace) return refuse(pace.error());
   try {
-    return serve(o, *find_model(o.model), *faults, *pace);
+    net::io_context io(1);
+    const auto phone = Whole::start(io, whole_options(o));
+    if (!phone) return refuse(phone.error());
+    return serve(io, o, **phone);
   } catch (const boost::system::system_error& e) {
     return refuse(Error{ErrorCode::io, fmt::format("a port cannot be opened: {}", e.code().message()), "",
                         "Choose another with --port and --jig-port, or leave both out."});

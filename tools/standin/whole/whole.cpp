@@ -1,0 +1,80 @@
+#include "tools/standin/whole/whole.hpp"
+
+#include "harness/base/text.hpp"
+#include "tools/standin/browser/browser.hpp"
+#include "tools/standin/hands/jig.hpp"
+#include "tools/standin/shell/shell.hpp"
+
+namespace hb::standin {
+namespace {
+Browser::LensOf lens_of(World& world) {
+  return [&world](bool front, int index) -> std::optional<Lens> {
+    for (const LensUnit& u : world.unit().lenses) {
+      if (u.spec.front != front || u.spec.index != index || !u.present) continue;
+      Lens lens;
+      lens.blur_px = u.blur_px, lens.tilt_px = u.tilt_px;
+      lens.haze = u.haze, lens.shading = u.shading;
+      lens.white = u.white;
+      lens.chart_in_view = world.hands().chart_part() == u.spec.part;
+      lens.seed = mixed(world.unit().seed ^ mixed(static_cast<std::uint64_t>(u.spec.hal_id)));
+      return lens;
+    }
+    return std::nullopt;
+  };
+}
+
+class WholePhone final : public Whole {
+ public:
+  WholePhone(net::io_context& io, const WholeOptions& o, const ModelSpec& model, const Faults& faults,
+             Pace pace)
+      : world_(make_unit(model, o.seed, faults)),
+        time_(io, world_, pace),
+        shell_(world_, time_),
+        desk_(world_, time_) {
+    if (o.browser == "builtin")
+      browser_ = Browser::builtin(io, lens_of(world_));
+    else if (o.browser != "none")
+      browser_ = Browser::chromium(io, o.browser, lens_of(world_));
+    if (browser_) {
+      shell_.on_open_url = [this](std::string url) { browser_->open(std::move(url)); };
+      world_.hands().on_allow = [this] { browser_->allow(); };
+    }
+    daemon_ = Daemon::listen(io, shell_, o.wire);
+    desk_.on_pull = [this] { daemon_->pull(); };
+    desk_.on_plug = [this] { daemon_->plug(); };
+    jig_ = Jig::listen(io, desk_, o.jig_port);
+  }
+  WholePhone(const WholePhone&) = delete;
+  WholePhone& operator=(const WholePhone&) = delete;
+
+  Daemon& daemon() noexcept override { return *daemon_; }
+  std::uint16_t port() const override { return daemon_->port(); }
+  std::uint16_t jig_port() const override { return jig_->port(); }
+  void close() override {
+    if (browser_) browser_->close();
+  }
+
+ private:
+  World world_;
+  Timekeeper time_;
+  Shell shell_;
+  JigDesk desk_;
+  std::unique_ptr<Browser> browser_;
+  std::unique_ptr<Daemon> daemon_;
+  std::unique_ptr<Jig> jig_;
+};
+}  // namespace
+
+Result<std::unique_ptr<Whole>> Whole::start(net::io_context& io, const WholeOptions& o) {
+  const auto* model = find_model(o.model);
+  if (model == nullptr)
+    return Error{ErrorCode::invalid_argument, "this model is not known", printable(o.model, 40),
+                 "Write petal or plank."};
+  const auto faults = Faults::parse(o.faults, o.model);
+  if (!faults) return faults.error();
+  const auto pace = Pace::parse(o.clock);
+  if (!pace) return pace.error();
+  std::unique_ptr<Whole> whole = std::make_unique<WholePhone>(io, o, *model, *faults, *pace);
+  return whole;
+}
+}  // namespace hb::standin
