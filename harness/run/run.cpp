@@ -279,6 +279,7 @@ class Run {
           stop_reason = "the run was stopped for safety";
           break;
         }
+        if (e.code == ErrorCode::timed_out) co_await hang_up_if_silent();
         if (!session_.link->alive()) {
           if (auto back = co_await wait_for_phone(); !back) co_return back.error();
           continue;
@@ -292,10 +293,18 @@ class Run {
     co_return judge_tries(check, tries_[id], s_.profile);
   }
 
+  /// A radio or a hub may lose a phone without a word: the connection stands, and no answer comes any more.
+  /// That is a lost link, not a phone that cannot be tested.
+  net::awaitable<void> hang_up_if_silent() {
+    const auto t = co_await session_.phone->uptime_s();
+    if (!t && t.error().code == ErrorCode::timed_out) session_.link->close();
+  }
+
   /// The phone's own clock, so that bench time is right whatever drives it.
   net::awaitable<double> bench_now() {
     auto t = co_await session_.phone->uptime_s();
     if (t) co_return *t;
+    if (t.error().code == ErrorCode::timed_out) session_.link->close();
     co_return std::chrono::duration<double>(s_.clock->now()).count();
   }
 
