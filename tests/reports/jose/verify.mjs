@@ -1,7 +1,10 @@
 // Verifies a compact JWS with a public JWK, using a library that is not ours.
 // node verify.mjs JWS_FILE JWK_FILE -> prints the payload; exit 1 when it does not verify.
+import { webcrypto } from 'node:crypto';
 import { readFileSync } from 'node:fs';
-import { compactVerify, importJWK, calculateJwkThumbprint } from 'jose';
+
+globalThis.crypto ??= webcrypto; // Debian 12's Node.js 18 has it, but not as a global
+const { compactVerify, importJWK, calculateJwkThumbprint } = await import('jose');
 
 const [jwsFile, jwkFile] = process.argv.slice(2);
 const jwk = JSON.parse(readFileSync(jwkFile, 'utf8'));
