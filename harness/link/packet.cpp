@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 namespace hb::link {
 namespace {
@@ -53,33 +54,47 @@ Bytes encode_header(const Packet& p, std::uint32_t version) {
 }
 
 void PacketReader::feed(ByteView bytes) {
-  if (!broken_) feed_buffer(buffer_, taken_, bytes);
+  if (broken_) return;
+  if (begun_) bytes = bytes.subspan(collect(bytes));
+  feed_buffer(buffer_, taken_, bytes);
+}
+
+std::size_t PacketReader::collect(ByteView bytes) {
+  const auto n = std::min(length_ - begun_->payload.size(), bytes.size());
+  begun_->payload.insert(begun_->payload.end(), bytes.begin(),
+                         bytes.begin() + static_cast<std::ptrdiff_t>(n));
+  return n;
 }
 
 Result<std::optional<Packet>> PacketReader::next() {
   const auto fail = [&](std::string_view what) {
     broken_ = true;
+    buffer_ = {};
+    begun_.reset();
     return bad_packet(std::string(what), offset_);
   };
   if (broken_) return fail("the link is already out of step");
-  const auto left = buffer_.size() - taken_;
-  if (left < kHeaderSize) return std::optional<Packet>{};
-  const auto* h = buffer_.data() + taken_;
-  const auto command = get_u32(h), length = get_u32(h + 12), sum = get_u32(h + 16);
-  if (get_u32(h + 20) != (command ^ 0xffffffffu)) return fail("a packet header is damaged (magic)");
-  if (length > max_payload_) return fail("a packet is longer than both ends agreed");
-  if (left - kHeaderSize < length) return std::optional<Packet>{};
-
-  Packet p;
-  p.command = command;
-  p.arg0 = get_u32(h + 4);
-  p.arg1 = get_u32(h + 8);
-  p.payload.assign(h + kHeaderSize, h + kHeaderSize + length);
-  if (version_ < kVersionSkipChecksum && byte_sum(p.payload) != sum)
+  if (!begun_) {
+    if (buffer_.size() - taken_ < kHeaderSize) return std::optional<Packet>{};
+    const auto* h = buffer_.data() + taken_;
+    const auto command = get_u32(h), length = get_u32(h + 12);
+    if (get_u32(h + 20) != (command ^ 0xffffffffu)) return fail("a packet header is damaged (magic)");
+    if (length > max_payload_) return fail("a packet is longer than both ends agreed");
+    begun_.emplace();
+    begun_->command = command;
+    begun_->arg0 = get_u32(h + 4);
+    begun_->arg1 = get_u32(h + 8);
+    begun_->payload.reserve(length);
+    length_ = length;
+    sum_ = get_u32(h + 16);
+    taken_ += kHeaderSize;
+    taken_ += collect(ByteView(buffer_).subspan(taken_));
+  }
+  if (begun_->payload.size() < length_) return std::optional<Packet>{};
+  if (version_ < kVersionSkipChecksum && byte_sum(begun_->payload) != sum_)
     return fail("a packet was damaged on the way (checksum)");
-  taken_ += kHeaderSize + length;
-  offset_ += kHeaderSize + length;
-  return std::optional<Packet>(std::move(p));
+  offset_ += kHeaderSize + length_;
+  return std::exchange(begun_, std::nullopt);
 }
 
 Bytes encode_shell(ShellId id, ByteView data) {

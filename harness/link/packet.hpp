@@ -39,8 +39,14 @@ class PacketReader {
   [[nodiscard]] std::uint64_t offset() const noexcept { return offset_; }
 
  private:
+  /// Takes what the begun packet still lacks; says how much that was.
+  std::size_t collect(ByteView bytes);
+
   std::uint32_t max_payload_;
   std::uint32_t version_ = kVersionChecksum;
+  std::optional<Packet> begun_;  ///< its header is read; the payload is collected in place
+  std::size_t length_ = 0;
+  std::uint32_t sum_ = 0;
   Bytes buffer_;
   std::size_t taken_ = 0;
   std::uint64_t offset_ = 0;

@@ -142,12 +142,14 @@ net::awaitable<Result<void>> Core::write(Self self, StreamPtr s, Bytes data, Tim
     const auto n = std::min(self->may_send_bytes(*s), data.size() - at);
     if (n > 0) {
       const auto from = data.begin() + static_cast<std::ptrdiff_t>(at);
-      Bytes piece(from, from + static_cast<std::ptrdiff_t>(n));
+      const auto size = data.size();
+      Bytes piece = n == size ? std::move(data) : Bytes(from, from + static_cast<std::ptrdiff_t>(n));
       s->queued = true;
       s->may_send = false;
       s->credit -= static_cast<std::int64_t>(n);
       self->send(kWrte, s->local, s->remote, std::move(piece));
       at += n;
+      if (n == size) break;
       continue;
     }
     if (passed(deadline)) co_return too_late("the phone took no data in time");
