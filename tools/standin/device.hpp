@@ -34,6 +34,11 @@ class Services {
   virtual void shell(std::string command, bool pty, std::shared_ptr<Output> output) = 0;
   /// Files for the sync service: a few readable ones and a scratch folder in memory.
   [[nodiscard]] virtual std::optional<std::string> read_file(const std::string& path) = 0;
+  /// The same without a copy, where the phone side can; nullptr: no such file.
+  [[nodiscard]] virtual std::shared_ptr<const std::string> shared_file(const std::string& path) {
+    auto file = read_file(path);
+    return file ? std::make_shared<const std::string>(std::move(*file)) : nullptr;
+  }
   [[nodiscard]] virtual bool write_file(const std::string& path, std::string content) = 0;
   /// A reverse forward was made or removed: the phone side now may connect to 127.0.0.1:port (a real socket
   /// that the daemon listens on).

@@ -55,19 +55,21 @@ class DeviceStream : public std::enable_shared_from_this<DeviceStream> {
   void finish();
   void consumed(std::size_t n);
   [[nodiscard]] bool gone() const noexcept { return ended_ || finishing_; }
-  [[nodiscard]] bool empty() const noexcept { return pending_.empty(); }
+  [[nodiscard]] bool empty() const noexcept { return sent_ == pending_.size(); }
   void serve(std::shared_ptr<Service> service) { service_ = std::move(service); }
 
  private:
   friend class Connection;
   void on_okay(std::uint32_t remote, ByteView payload, bool delayed);
   void on_closed();
+  std::size_t send_now(ByteView bytes);
   void pump();
 
   std::weak_ptr<Connection> connection_;
   std::uint32_t local_, remote_;
   std::shared_ptr<Service> service_;
   std::string pending_;
+  std::size_t sent_ = 0;  ///< bytes of pending_ that have left
   std::int64_t credit_ = 0;
   bool open_ = false, may_send_ = false, finishing_ = false, ended_ = false;
 };

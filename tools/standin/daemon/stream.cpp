@@ -5,6 +5,8 @@
 namespace hb::standin {
 void DeviceStream::send(ByteView bytes) {
   if (gone()) return;
+  if (empty()) bytes = bytes.subspan(send_now(bytes));
+  if (bytes.empty()) return;
   pending_.append(as_text(bytes));
   pump();
 }
@@ -26,33 +28,45 @@ void DeviceStream::on_okay(std::uint32_t remote, ByteView payload, bool delayed)
   open_ = may_send_ = true;
   if (delayed && payload.size() == 4) credit_ += static_cast<std::int32_t>(u32_at(payload, 0));
   pump();
-  if (pending_.empty() && service_ && !gone()) service_->drained();
+  if (empty() && service_ && !gone()) service_->drained();
 }
 
 void DeviceStream::on_closed() {
   const bool tell = !gone();
   ended_ = true;
   pending_.clear();
+  sent_ = 0;
   if (const auto service = std::move(service_); service && tell) service->closed();
 }
 
-void DeviceStream::pump() {
+/// Sends what the host takes at once and says how much that was.
+std::size_t DeviceStream::send_now(ByteView bytes) {
   const auto c = connection_.lock();
-  if (!c || ended_ || !open_) return;
+  if (!c || ended_ || !open_) return 0;
   std::size_t at = 0;
-  while (at < pending_.size()) {
+  while (at < bytes.size()) {
     const auto most = std::int64_t{c->max_payload()};
     const auto room = c->delayed_ack() ? std::clamp<std::int64_t>(credit_, 0, most) : may_send_ ? most : 0;
-    const auto n = std::min(static_cast<std::size_t>(room), pending_.size() - at);
+    const auto n = std::min(static_cast<std::size_t>(room), bytes.size() - at);
     if (n == 0) break;
-    const auto piece = as_bytes(std::string_view(pending_).substr(at, n));
+    const auto piece = bytes.subspan(at, n);
     c->send(link::kWrte, local_, remote_, Bytes(piece.begin(), piece.end()));
     may_send_ = false;
     credit_ -= static_cast<std::int64_t>(n);
     at += n;
   }
-  pending_.erase(0, at);
-  if (!finishing_ || !pending_.empty()) return;
+  return at;
+}
+
+void DeviceStream::pump() {
+  if (!open_ || ended_) return;
+  sent_ += send_now(as_bytes(std::string_view(pending_).substr(sent_)));
+  if (empty() || sent_ > pending_.size() / 2) {  // so each byte moves up once at most, on average
+    pending_.erase(0, sent_);
+    sent_ = 0;
+  }
+  const auto c = connection_.lock();
+  if (!c || !finishing_ || !empty()) return;
   ended_ = true;
   c->send(link::kClse, local_, remote_);
   service_.reset();

@@ -1,6 +1,7 @@
 // The file service. Source: AOSP packages/modules/adb, file_sync_protocol.h and SYNC.TXT, 2024 state.
 #include <sys/stat.h>
 
+#include <algorithm>
 #include <cerrno>
 
 #include "connection.hpp"
@@ -8,7 +9,8 @@
 namespace hb::standin {
 namespace {
 constexpr std::size_t kMaxPath = 1024, kMaxChunk = 64u << 10, kMaxFile = 64u << 20;
-constexpr std::uint32_t kTime = 1700000000;  // the stand-in's files never change their date
+constexpr std::size_t kAtOnce = 15 * kMaxChunk;  // one packet of 1 MiB with its records' heads
+constexpr std::uint32_t kTime = 1700000000;      // the stand-in's files never change their date
 
 constexpr std::uint32_t id(const char (&name)[5]) {
   std::uint32_t v = 0;
@@ -39,31 +41,42 @@ class SyncService final : public Service {
     const auto s = stream_.lock();
     if (!s) return;
     in_.insert(in_.end(), bytes.begin(), bytes.end());
-    while (!s->gone() && step(*s)) {
-    }
+    work(*s);
     s->consumed(bytes.size());
+  }
+  void drained() override {
+    const auto s = stream_.lock();
+    if (!s || !file_) return;
+    send_some(*s);
+    if (!file_) work(*s);
   }
 
  private:
-  /// Takes one whole record from the input; false when more bytes are needed.
-  bool step(DeviceStream& s) {
-    if (in_.size() < 8) return false;
-    const auto what = u32_at(in_, 0), size = u32_at(in_, 4);
-    if (sending_ && what == id("DONE")) {
-      in_.erase(in_.begin(), in_.begin() + 8);
-      end_send(s);
-      return true;
+  /// Takes the records that came whole; none while a file is on its way.
+  void work(DeviceStream& s) {
+    std::size_t taken = 0;
+    while (!s.gone() && !file_) {
+      const auto n = step(s, ByteView(in_).subspan(taken));
+      if (n == 0) break;
+      taken += n;
     }
+    in_.erase(in_.begin(), in_.begin() + static_cast<std::ptrdiff_t>(taken));
+  }
+
+  /// Takes one record from the start of `in` and says how long it was; 0 when more bytes are needed.
+  std::size_t step(DeviceStream& s, ByteView in) {
+    if (in.size() < 8) return 0;
+    const auto what = u32_at(in, 0), size = u32_at(in, 4);
+    if (sending_ && what == id("DONE")) return end_send(s), 8;
     const auto most = sending_ ? kMaxChunk : kMaxPath;
-    if (size > most || (sending_ && what != id("DATA"))) return fail(s, "bad record"), s.finish(), false;
-    if (in_.size() - 8 < size) return false;
-    const std::string body(as_text(ByteView(in_).subspan(8, size)));
-    in_.erase(in_.begin(), in_.begin() + 8 + static_cast<std::ptrdiff_t>(size));
-    if (sending_)
-      content_ += content_.size() + body.size() <= kMaxFile ? body : std::string();
-    else
-      request(s, what, body);
-    return true;
+    if (size > most || (sending_ && what != id("DATA"))) return fail(s, "bad record"), s.finish(), 0;
+    if (in.size() - 8 < size) return 0;
+    const auto body = as_text(in.subspan(8, size));
+    if (!sending_)
+      request(s, what, std::string(body));
+    else if (content_.size() + body.size() <= kMaxFile)
+      content_ += body;
+    return 8 + size;
   }
 
   void request(DeviceStream& s, std::uint32_t what, const std::string& path) {
@@ -81,6 +94,7 @@ class SyncService final : public Service {
     if (what == id("SEND")) {
       path_ = path.substr(0, path.rfind(','));
       content_.clear();
+      content_.reserve(size_of(path_).value_or(0));  // a file that is replaced is often as long
       sending_ = true;
       return;
     }
@@ -90,31 +104,50 @@ class SyncService final : public Service {
 
   static constexpr std::uint32_t kMode = S_IFREG | 0644;
 
+  std::optional<std::uint64_t> size_of(const std::string& path) {
+    const auto file = services_.shared_file(path);
+    return file ? std::optional<std::uint64_t>(file->size()) : std::nullopt;
+  }
+
   void stat(DeviceStream& s, const std::string& path) {
-    const auto file = services_.read_file(path);
+    const auto size = size_of(path);
     Record r;
-    r.u32(id("STAT")).u32(file ? kMode : 0).u32(file ? static_cast<std::uint32_t>(file->size()) : 0);
-    s.send(r.u32(file ? kTime : 0).bytes());
+    r.u32(id("STAT")).u32(size ? kMode : 0).u32(static_cast<std::uint32_t>(size.value_or(0)));
+    s.send(r.u32(size ? kTime : 0).bytes());
   }
 
   void stat2(DeviceStream& s, std::uint32_t what, const std::string& path) {
-    const auto file = services_.read_file(path);
+    const auto size = size_of(path);
     Record r;
-    r.u32(what).u32(file ? 0 : static_cast<std::uint32_t>(ENOENT)).u64(0).u64(0);
-    r.u32(file ? kMode : 0).u32(file ? 1 : 0).u32(0).u32(0).u64(file ? file->size() : 0);
-    for (int i = 0; i < 3; ++i) r.u64(file ? kTime : 0);
+    r.u32(what).u32(size ? 0 : static_cast<std::uint32_t>(ENOENT)).u64(0).u64(0);
+    r.u32(size ? kMode : 0).u32(size ? 1 : 0).u32(0).u32(0).u64(size.value_or(0));
+    for (int i = 0; i < 3; ++i) r.u64(size ? kTime : 0);
     s.send(r.bytes());
   }
 
   void receive(DeviceStream& s, const std::string& path) {
-    const auto file = services_.read_file(path);
-    if (!file) return fail(s, "No such file or directory");
-    for (std::string_view rest = *file; !rest.empty(); rest.remove_prefix(std::min(kMaxChunk, rest.size()))) {
-      const auto piece = rest.substr(0, kMaxChunk);
-      s.send(Record().u32(id("DATA")).u32(static_cast<std::uint32_t>(piece.size())).bytes());
-      s.send(piece);
+    file_ = services_.shared_file(path);
+    at_ = 0;
+    if (!file_) return fail(s, "No such file or directory");
+    send_some(s);
+  }
+
+  /// A part of the file at a time, as the host takes it.
+  void send_some(DeviceStream& s) {
+    const auto until = std::min(file_->size(), at_ + kAtOnce);
+    std::string out;
+    out.reserve(until - at_ + 1024);
+    while (at_ < until) {
+      const auto n = std::min(kMaxChunk, until - at_);
+      out += as_text(Record().u32(id("DATA")).u32(static_cast<std::uint32_t>(n)).bytes());
+      out.append(*file_, at_, n);
+      at_ += n;
     }
-    s.send(Record().u32(id("DONE")).u32(0).bytes());
+    if (at_ == file_->size()) {
+      out += as_text(Record().u32(id("DONE")).u32(0).bytes());
+      file_.reset();
+    }
+    s.send(out);
   }
 
   void end_send(DeviceStream& s) {
@@ -133,6 +166,8 @@ class SyncService final : public Service {
   Bytes in_;
   bool sending_ = false;
   std::string path_, content_;
+  std::shared_ptr<const std::string> file_;  ///< on its way to the host
+  std::size_t at_ = 0;
 };
 }  // namespace
 

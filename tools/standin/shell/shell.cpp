@@ -30,15 +30,20 @@ std::optional<std::string> Shell::read_file(const std::string& path) {
     return text::power_supply(world_, std::string_view(path).substr(kSupplies.size()));
   }
   const auto it = scratch_.find(path);
-  return it == scratch_.end() ? std::nullopt : std::optional<std::string>(it->second);
+  return it == scratch_.end() ? std::nullopt : std::optional<std::string>(*it->second);
+}
+
+std::shared_ptr<const std::string> Shell::shared_file(const std::string& path) {
+  const auto it = scratch_.find(path);
+  return it == scratch_.end() ? Services::shared_file(path) : it->second;
 }
 
 bool Shell::write_file(const std::string& path, std::string content) {
   std::size_t used = content.size();
   for (const auto& [name, text] : scratch_)
-    if (name != path) used += text.size();
+    if (name != path) used += text->size();
   if (!is_scratch(path) || used > kScratchLimit) return false;
-  scratch_[path] = std::move(content);
+  scratch_[path] = std::make_shared<const std::string>(std::move(content));
   return true;
 }
 }  // namespace hb::standin

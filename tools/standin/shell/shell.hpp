@@ -21,6 +21,7 @@ class Shell final : public Services {
   [[nodiscard]] std::map<std::string, std::string> banner() const override;
   void shell(std::string command, bool pty, std::shared_ptr<Output> output) override;
   [[nodiscard]] std::optional<std::string> read_file(const std::string& path) override;
+  [[nodiscard]] std::shared_ptr<const std::string> shared_file(const std::string& path) override;
   [[nodiscard]] bool write_file(const std::string& path, std::string content) override;
   void forwards_changed() override {}
 
@@ -31,7 +32,8 @@ class Shell final : public Services {
   friend class CommandRun;
   World& world_;
   Timekeeper& time_;
-  std::map<std::string, std::string> scratch_;  ///< files under /data/local/tmp and /sdcard/Download
+  std::map<std::string, std::shared_ptr<const std::string>>
+      scratch_;  ///< files under /data/local/tmp and /sdcard/Download
   int stay_on_ = 0;
 };
 }  // namespace hb::standin
