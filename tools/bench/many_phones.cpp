@@ -1,0 +1,122 @@
+// Many phones at one bench: as many whole checklists in one process, on one thread, against stand-ins in
+// another process. Prints how the runs ended, the time against one phone's, and the memory of a phone.
+//   hb_bench_many_phones [--phones N] [--model petal|plank] [--clock stepped|rate:N]
+// Goal: all end with a verdict; with clocks that run by themselves 64 phones take little longer than one. A
+// rate that the stand-ins' one core cannot keep up with measures the stand-ins.
+// Exit 1 when a run did not end with a verdict.
+#include <fmt/format.h>
+#include <sys/resource.h>
+#include <unistd.h>
+
+#include <chrono>
+#include <map>
+#include <string>
+
+#include "phones_process.hpp"
+#include "tools/bench/one_run/one_run.hpp"
+
+namespace {
+using namespace hb;
+namespace fs = std::filesystem;
+using Clock = std::chrono::steady_clock;
+
+double seconds_since(Clock::time_point t) { return std::chrono::duration<double>(Clock::now() - t).count(); }
+
+double own_cpu_s() {
+  rusage u{};
+  ::getrusage(RUSAGE_SELF, &u);
+  const auto s = [](const timeval& t) {
+    return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
+  };
+  return s(u.ru_utime) + s(u.ru_stime);
+}
+
+struct Tally {
+  std::map<std::string, int> ends;
+  int verdicts = 0;
+  double longest_bench_s = 0;
+  void add(const Result<run::Ended>& r) {
+    if (!r) {
+      ++ends[fmt::format("error: {}", name(r.error().code))];
+    } else if (!r->record) {
+      ++ends["paused"];
+    } else {
+      ++verdicts;
+      ++ends[std::string(checks::name(r->record->outcome).view())];
+      longest_bench_s = std::max(longest_bench_s, r->record->bench_seconds);
+    }
+  }
+};
+
+net::awaitable<void> one(bench::OneRun what, Tally& tally) {
+  const auto r = co_await bench::one_run(std::move(what));
+  tally.add(r);
+}
+
+struct Figures {
+  double wall_s = 0, bench_cpu_s = 0, phones_cpu_s = 0;
+  long long base_kib = 0, peak_kib = 0;
+  Tally tally;
+};
+
+Figures measure(const bench::PhonesProcess& phones, const profiles::Profile& profile,
+                const link::BenchRsaKey& key, const fs::path& folder) {
+  Figures f;
+  net::io_context io(1);
+  bench::forget_peak();
+  f.base_kib = bench::memory_kib("VmRSS");
+  const auto start = Clock::now();
+  const double cpu = own_cpu_s(), theirs = phones.cpu_s();
+  for (std::size_t i = 0; i < phones.ports().size(); ++i) {
+    bench::OneRun run(profile, key);
+    run.port = phones.ports()[i].wire;
+    run.jig_port = phones.ports()[i].jig;
+    run.journal = folder / fmt::format("{}-{}.jsonl", phones.ports().size(), i);
+    net::co_spawn(io, one(std::move(run), f.tally), net::detached);
+  }
+  io.run();
+  f.wall_s = seconds_since(start);
+  f.bench_cpu_s = own_cpu_s() - cpu;
+  f.phones_cpu_s = phones.cpu_s() - theirs;
+  f.peak_kib = bench::memory_kib("VmHWM");
+  return f;
+}
+
+void print(std::size_t phones, const Figures& f) {
+  std::string ends;
+  for (const auto& [how, n] : f.tally.ends) ends += fmt::format("  {} {}", how, n);
+  fmt::print(
+      "{:>3} phones: {:6.1f} s wall, longest {:5.1f} bench min; processor {:5.1f} s bench, {:5.1f} s "
+      "stand-ins;{}\n"
+      "            memory {:.1f} MiB at rest, peak {:.1f} MiB, {:.2f} MiB a phone\n",
+      phones, f.wall_s, f.tally.longest_bench_s / 60, f.bench_cpu_s, f.phones_cpu_s, ends,
+      static_cast<double>(f.base_kib) / 1024, static_cast<double>(f.peak_kib) / 1024,
+      static_cast<double>(f.peak_kib - f.base_kib) / 1024 / static_cast<double>(phones));
+}
+}  // namespace
+
+int main(int argc, char** argv) {
+  std::size_t count = 64;
+  standin::WholeOptions options;
+  options.clock = "rate:10";
+  for (int i = 1; i + 1 < argc; i += 2) {
+    const std::string option = argv[i];
+    if (option == "--phones") count = std::stoul(argv[i + 1]);
+    if (option == "--model") options.model = argv[i + 1];
+    if (option == "--clock") options.clock = argv[i + 1];
+  }
+  const bench::PhonesProcess alone(1, options), all(count, options);
+  std::string folder = (fs::temp_directory_path() / "handback-many-XXXXXX").string();
+  if (::mkdtemp(folder.data()) == nullptr) return 2;
+  const auto profile = bench::profile_of(options.model);
+  const auto key = link::BenchRsaKey::load_or_make(fs::path(folder) / "key");
+  if (!key) return 2;
+  fmt::print("{}, clock {}, every check of the profile\n", options.model, options.clock);
+  const auto first = measure(alone, profile, *key, folder);
+  print(1, first);
+  const auto many = measure(all, profile, *key, folder);
+  print(count, many);
+  fmt::print("time against one phone's: {:.2f}\n", many.wall_s / first.wall_s);
+  fs::remove_all(folder);
+  return many.tally.verdicts == static_cast<int>(count) && first.tally.verdicts == 1 ? 0 : 1;
+}
