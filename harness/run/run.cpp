@@ -279,7 +279,7 @@ class Run {
           stop_reason = "the run was stopped for safety";
           break;
         }
-        if (e.code == ErrorCode::timed_out) co_await hang_up_if_silent();
+        co_await hang_up_if_silent();
         if (!session_.link->alive()) {
           if (auto back = co_await wait_for_phone(); !back) co_return back.error();
           continue;

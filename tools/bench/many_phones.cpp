@@ -43,6 +43,10 @@ struct Tally {
     } else {
       ++verdicts;
       ++ends[std::string(checks::name(r->record->outcome).view())];
+      for (const auto& c : r->record->checks)
+        for (const auto& v : c.verdicts)
+          if (v.outcome == checks::Outcome::fail)
+            ++ends[fmt::format("({} {:.3g})", v.measure.key.view(), v.measure.value)];
       longest_bench_s = std::max(longest_bench_s, r->record->bench_seconds);
     }
   }
