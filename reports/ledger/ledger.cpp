@@ -43,8 +43,9 @@ Ledger::~Ledger() = default;
 Result<Ledger> Ledger::open(const std::filesystem::path& file, sign::SigningKey key, Options options) {
   auto db = Db::open(file, true, options.busy_timeout);
   if (!db) return std::move(db).error();
-  for (const char* pragma : {"PRAGMA journal_mode = WAL", "PRAGMA synchronous = FULL",
-                             "PRAGMA foreign_keys = ON", "PRAGMA trusted_schema = OFF"})
+  if (auto r = db->use_write_ahead_log(options.busy_timeout); !r) return std::move(r).error();
+  for (const char* pragma :
+       {"PRAGMA synchronous = FULL", "PRAGMA foreign_keys = ON", "PRAGMA trusted_schema = OFF"})
     if (auto r = db->run(pragma); !r) return std::move(r).error();
   if (auto r = detail::prepare_tables(*db, true); !r) return std::move(r).error();
   auto impl = std::make_unique<Impl>();

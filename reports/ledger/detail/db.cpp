@@ -1,5 +1,8 @@
 #include "db.hpp"
 
+#include <algorithm>
+#include <thread>
+
 namespace hb::ledger::detail {
 namespace {
 Error to_error(int code, const std::string& where) {
@@ -88,6 +91,18 @@ Result<void> Db::run(const char* sql) const {
   const int code = sqlite3_exec(db_.get(), sql, nullptr, nullptr, nullptr);
   if (code != SQLITE_OK) return to_error(code, where_);
   return {};
+}
+
+Result<void> Db::use_write_ahead_log(std::chrono::milliseconds busy_timeout) const {
+  const auto until = std::chrono::steady_clock::now() + busy_timeout;
+  for (auto pause = std::chrono::milliseconds(1);;
+       pause = std::min(2 * pause, std::chrono::milliseconds(50))) {
+    const int code = sqlite3_exec(db_.get(), "PRAGMA journal_mode = WAL", nullptr, nullptr, nullptr);
+    if (code == SQLITE_OK) return {};
+    if ((code & 0xff) != SQLITE_BUSY || std::chrono::steady_clock::now() + pause > until)
+      return to_error(code, where_);
+    std::this_thread::sleep_for(pause);
+  }
 }
 
 Result<Statement> Db::prepare(std::string_view sql) const {

@@ -41,6 +41,9 @@ class Db {
   [[nodiscard]] static Result<Db> open(const std::filesystem::path& file, bool writable,
                                        std::chrono::milliseconds busy_timeout);
   [[nodiscard]] Result<void> run(const char* sql) const;
+  /// Tried again until `busy_timeout` is over: when two programs open a new file at once, SQLite says "busy"
+  /// for this change without asking its busy handler, because waiting there could be waiting for each other.
+  [[nodiscard]] Result<void> use_write_ahead_log(std::chrono::milliseconds busy_timeout) const;
   [[nodiscard]] Result<Statement> prepare(std::string_view sql) const;
   [[nodiscard]] bool in_transaction() const { return sqlite3_get_autocommit(db_.get()) == 0; }
   [[nodiscard]] const std::string& where() const { return where_; }

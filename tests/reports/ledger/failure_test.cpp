@@ -122,6 +122,21 @@ TEST(LedgerFailure, TwoProcessesAppendAtOnce) {
   EXPECT_EQ(ids.size(), std::size_t{2 * kEach});
 }
 
+TEST(LedgerFailure, ANewFileMayBeOpenedByManyProcessesAtOnce) {
+  for (int round = 0; round < 20; ++round) {
+    const TempFolder dir;
+    const auto file = dir / "l.db";
+    std::vector<std::unique_ptr<Child>> openers;
+    for (int i = 0; i < 6; ++i)
+      openers.push_back(std::make_unique<Child>([&file, i](int to) {
+        auto l = Ledger::open(file, ledger_key(), fixed_time());
+        say(to, l && add_job_and_run(*l, 100 * i) ? 'a' : '!');
+      }));
+    for (auto& o : openers) EXPECT_EQ(o->rest(), "a") << "round " << round;
+    for (auto& o : openers) o->wait();
+  }
+}
+
 TEST(LedgerFailure, AFullDiskIsSaidAndLosesNothing) {
   for (rlim_t room = 64 * 1024; room <= 256 * 1024; room += 24 * 1024 + 512) {
     const TempFolder dir;
