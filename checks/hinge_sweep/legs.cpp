@@ -108,9 +108,10 @@ int dropout_clusters(std::span<const Gap> gaps, std::size_t legs, double thresho
 namespace {
 /// The motion came to rest before the silence: the last step was slow, or slowing down, and the first event
 /// afterwards went on from there. The bounds are our choice; a drop-out in full motion meets neither.
-bool came_to_rest(Events all, std::size_t last) {
+bool came_to_rest(Events all, const std::vector<bool>& whole, std::size_t last) {
   constexpr double kSlow_deg_s = 10, kSlowing_deg_s = 40, kSlowing = 0.7, kStep_deg = 3;
-  if (last < 2) return false;
+  if (last < 2 || !whole[last] || !whole[last - 1]) return false;
+  if (last + 1 < all.size() && !whole[last + 1]) return false;
   const double step = std::abs(all[last].deg - all[last - 1].deg);
   const double step_before = std::abs(all[last - 1].deg - all[last - 2].deg);
   const double speed = step / (all[last].t_s - all[last - 1].t_s);
@@ -119,7 +120,7 @@ bool came_to_rest(Events all, std::size_t last) {
 }
 }  // namespace
 
-std::optional<Rest> rest_at(Events all, const HingeSweep::Window& w) {
+std::optional<Rest> rest_at(Events all, const std::vector<bool>& whole, const HingeSweep::Window& w) {
   const double settled_s = std::min(1.0, 0.4 * (w.end_s - w.begin_s));
   const auto settled = inside(all, {w.end_s - settled_s, w.end_s});
   if (settled.size() >= 3) {
@@ -129,7 +130,7 @@ std::optional<Rest> rest_at(Events all, const HingeSweep::Window& w) {
                 false};
   }
   const auto until = inside(all, {-1e300, w.end_s});
-  if (until.empty() || !came_to_rest(all, until.size() - 1)) return std::nullopt;
+  if (until.empty() || !came_to_rest(all, whole, until.size() - 1)) return std::nullopt;
   return Rest{until.back().deg, 0, 1, true};
 }
 

@@ -52,6 +52,8 @@ struct Rest {
 };
 /// Median of the settled part of the window: its last 40 %, at most 1 s. nullopt: nothing can be said: no
 /// event there, and the last ones before do not show the motion coming to rest (a drop-out looks like that).
-[[nodiscard]] std::optional<Rest> rest_at(Events all, const HingeSweep::Window& w);
+/// `whole` is step_was_seen_whole(all): a silence in which events may have been lost is no rest.
+[[nodiscard]] std::optional<Rest> rest_at(Events all, const std::vector<bool>& whole,
+                                          const HingeSweep::Window& w);
 
 }  // namespace hb::checks::hinge

@@ -43,8 +43,12 @@ struct Reading {
 class Sweep {
  public:
   Sweep(const HingeSweep::Capture& c, const HingeSweep::Config& config)
-      : c_(c), config_(config), cycles_(inside(c.events, c.cycles)), legs_(half_cycles(cycles_)) {
-    for (const auto& s : c.stops) rests_.push_back(rest_at(c.events, s.window));
+      : c_(c),
+        config_(config),
+        cycles_(inside(c.events, c.cycles)),
+        whole_(step_was_seen_whole(c.events, c.polls)),
+        legs_(half_cycles(cycles_)) {
+    for (const auto& s : c.stops) rests_.push_back(rest_at(c.events, whole_, s.window));
     find_noise();
   }
 
@@ -140,12 +144,17 @@ class Sweep {
         root({up->u, down->u, kSeating_deg, kSeating_deg}), "deg", up->n + down->n);
   }
 
+  /// A stretch in which events were lost may hide a whole turn, so only legs that were seen whole count.
   void shape() {
     double ss = 0, n = 0;
     for (const Leg& l : legs_) {
       std::vector<double> y;
-      for (std::size_t i = l.first; i <= l.last; ++i)
+      bool whole = true;
+      for (std::size_t i = l.first; i <= l.last; ++i) {
+        whole = whole && (i == l.first || cycle_step_was_seen(i));
         y.push_back(l.opening ? cycles_[i].deg : -cycles_[i].deg);
+      }
+      if (!whole) continue;
       const double rms = kernel::monotone_residual_rms(y);
       ss += rms * rms * static_cast<double>(y.size());
       n += static_cast<double>(y.size());
@@ -170,11 +179,22 @@ class Sweep {
     add("hinge_sweep.dropout_clusters", dropout_clusters(g.all, legs_.size(), threshold), 0, "1", n);
   }
 
+  /// Nothing was lost between cycles_[i - 1] and cycles_[i].
+  [[nodiscard]] bool cycle_step_was_seen(std::size_t i) const {
+    const std::size_t at = static_cast<std::size_t>(cycles_.data() - c_.events.data()) + i;
+    return at == 0 || at >= whole_.size() || whole_[at];
+  }
+  /// Nothing was lost on either side of a turning point, so the turn itself was seen.
+  [[nodiscard]] bool turn_was_seen(std::size_t turn) const {
+    return cycle_step_was_seen(turn) && cycle_step_was_seen(turn + 1);
+  }
+
   /// How alike the ends of the cycles are: sd about their own mean, closed and flat pooled.
   void ends() {
     std::vector<double> low, high;
     const auto plateau = [&](std::size_t turn, std::vector<double>& into) {
       constexpr double kNear_deg = 3, kNear_s = 1;
+      if (!turn_was_seen(turn)) return;
       std::vector<double> v;
       for (const auto& e : cycles_)
         if (std::abs(e.t_s - cycles_[turn].t_s) <= kNear_s &&
@@ -245,6 +265,7 @@ class Sweep {
   const HingeSweep::Capture& c_;
   const HingeSweep::Config& config_;
   Events cycles_;
+  std::vector<bool> whole_;  ///< of c_.events
   std::vector<Leg> legs_;
   std::vector<std::optional<Rest>> rests_;
   double noise_ = 0;

@@ -7,6 +7,7 @@
 
 #include <cmath>
 #include <deque>
+#include <random>
 
 #include "tests/checks/bench_fakes/bench_fakes.hpp"
 
@@ -225,6 +226,43 @@ TEST(HingeSweep, ALostSquareLeavesOutItsMeasuresAndInventsNone) {
   EXPECT_EQ(find(m, "hinge_sweep.dropout_clusters")->value, 1);
   EXPECT_NEAR(find(m, "hinge_sweep.gap_deg")->value, 20, 4);
   EXPECT_NEAR(find(m, "hinge_sweep.gap_at_deg")->value, 95, 3);
+}
+
+/// What remains when some answers never came: an event counts when an answer that did come showed it. The
+/// last one comes always: a deed is not over without it.
+HingeSweep::Capture with_outages(const HingeSweep::Capture& whole, std::mt19937& random) {
+  auto c = whole;
+  const double begin = whole.polls.front().oldest_s, end = whole.polls.back().newest_s;
+  const auto uniform = [&](double a, double b) { return std::uniform_real_distribution<>(a, b)(random); };
+  for (int outages = std::uniform_int_distribution<>(1, 30)(random); outages > 0; --outages) {
+    const double from = uniform(begin, end), to = from + uniform(0.1, 1.5);
+    std::erase_if(c.polls, [&](auto& p) { return p.newest_s > from && p.newest_s < std::min(to, end); });
+  }
+  std::erase_if(c.events, [&](auto& e) {
+    return std::none_of(c.polls.begin(), c.polls.end(),
+                        [&](auto& p) { return p.oldest_s <= e.t_s && e.t_s <= p.newest_s; });
+  });
+  return c;
+}
+
+TEST(HingeSweep, AnswersThatCameTooLateNeverFailAGoodHinge) {
+  std::mt19937 random(20261125);
+  int judged_whole = 0;
+  for (const bool quiet : {false, true}) {
+    Rig rig;
+    rig.hinge.quiet = quiet;
+    const auto whole = capture_of(rig);
+    for (int trial = 0; trial < 1000; ++trial) {
+      const auto r = judged(with_outages(whole, random));
+      for (const auto& v : r.verdicts)
+        ASSERT_TRUE(!v.limit || v.outcome != Outcome::fail)
+            << v.measure.key.view() << " " << v.measure.value << (quiet ? ", quiet" : "") << ", trial "
+            << trial;
+      ASSERT_THAT(r.findings, IsEmpty()) << "trial " << trial;
+      judged_whole += r.outcome == Outcome::pass;
+    }
+  }
+  EXPECT_GT(judged_whole, 20);  // a few short outages are no reason to judge nothing
 }
 
 struct Refusal {
