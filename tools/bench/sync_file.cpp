@@ -1,10 +1,17 @@
 #include "sync_file.hpp"
 
 #include <fcntl.h>
+#include <sys/uio.h>
 #include <unistd.h>
 
 #include <algorithm>
+#include <condition_variable>
 #include <cstring>
+#include <deque>
+#include <mutex>
+#include <optional>
+#include <thread>
+#include <vector>
 
 namespace hb::bench {
 namespace {
@@ -50,12 +57,73 @@ Bytes next_records(const File& file) {
   return out;
 }
 
-/// Takes the DATA records off a stream and writes what they hold.
+/// A thread that writes, so that the link goes on meanwhile. At most kWaiting packets wait; push() blocks
+/// then.
+class DiskWriter {
+ public:
+  struct Work {
+    Bytes packet;
+    std::vector<iovec> parts;  ///< into `packet`
+  };
+
+  explicit DiskWriter(int fd) : fd_(fd), thread_([this] { run(); }) {}
+  DiskWriter(const DiskWriter&) = delete;
+  DiskWriter& operator=(const DiskWriter&) = delete;
+  ~DiskWriter() {
+    if (thread_.joinable()) static_cast<void>(finish());
+  }
+
+  void push(Work work) {
+    std::unique_lock lock(mutex_);
+    changed_.wait(lock, [&] { return waiting_.size() < kWaiting; });
+    waiting_.push_back(std::move(work));
+    changed_.notify_all();
+  }
+  /// False when something could not be written.
+  [[nodiscard]] bool finish() {
+    {
+      const std::lock_guard lock(mutex_);
+      ending_ = true;
+      changed_.notify_all();
+    }
+    thread_.join();
+    return good_;
+  }
+
+ private:
+  void run() {
+    for (;;) {
+      std::unique_lock lock(mutex_);
+      changed_.wait(lock, [&] { return ending_ || !waiting_.empty(); });
+      if (waiting_.empty()) return;
+      Work work = std::move(waiting_.front());
+      waiting_.pop_front();
+      changed_.notify_all();
+      lock.unlock();
+      ssize_t size = 0;
+      for (const auto& part : work.parts) size += static_cast<ssize_t>(part.iov_len);
+      if (size > 0 && ::writev(fd_, work.parts.data(), static_cast<int>(work.parts.size())) != size)
+        good_ = false;  // read after join()
+    }
+  }
+
+  static constexpr std::size_t kWaiting = 4;
+  int fd_;
+  std::mutex mutex_;
+  std::condition_variable changed_;
+  std::deque<Work> waiting_;
+  bool ending_ = false, good_ = true;
+  std::thread thread_;
+};
+
+/// Finds the DATA records of a stream.
 class Unpacker {
  public:
-  explicit Unpacker(int fd) : fd_(fd) {}
   [[nodiscard]] bool done() const noexcept { return done_; }
-  Result<void> feed(ByteView bytes) {
+  /// Where in `packet` content lies.
+  Result<std::vector<iovec>> feed(Bytes& packet) {
+    std::vector<iovec> parts;
+    std::span<std::uint8_t> bytes(packet);
     while (!bytes.empty() && !done_) {
       if (left_ == 0) {
         const auto n = std::min(kHead - held_, bytes.size());
@@ -73,16 +141,14 @@ class Unpacker {
         continue;
       }
       const auto n = std::min(left_, bytes.size());
-      if (fd_ >= 0 && ::write(fd_, bytes.data(), n) != static_cast<ssize_t>(n))
-        return Error{ErrorCode::io, "cannot write the file", "", ""};
+      parts.push_back({bytes.data(), n});
       left_ -= n;
       bytes = bytes.subspan(n);
     }
-    return {};
+    return parts;
   }
 
  private:
-  int fd_;
   std::uint8_t head_[kHead] = {};
   std::size_t held_ = 0, left_ = 0;
   bool done_ = false;
@@ -119,14 +185,18 @@ net::awaitable<Result<void>> receive_file(std::shared_ptr<link::Link> link, std:
   if (!stream) co_return stream.error();
   auto asked = co_await (*stream)->write(record("RECV", from.size(), from), kPatience);
   if (!asked) co_return asked.error();
-  Unpacker unpacker(file.fd);
+  std::optional<DiskWriter> disk;
+  if (file.fd >= 0) disk.emplace(file.fd);
+  Unpacker unpacker;
   while (!unpacker.done()) {
-    const auto bytes = co_await (*stream)->read(kPatience);
-    if (!bytes) co_return bytes.error();
-    if (bytes->empty()) co_return bad("the file ended early");
-    auto fed = unpacker.feed(*bytes);
-    if (!fed) co_return fed.error();
+    auto packet = co_await (*stream)->read(kPatience);
+    if (!packet) co_return packet.error();
+    if (packet->empty()) co_return bad("the file ended early");
+    auto parts = unpacker.feed(*packet);
+    if (!parts) co_return parts.error();
+    if (disk) disk->push(DiskWriter::Work{std::move(*packet), std::move(*parts)});
   }
+  if (disk && !disk->finish()) co_return Error{ErrorCode::io, "cannot write the file", to, ""};
   co_return Result<void>{};
 }
 }  // namespace hb::bench

@@ -51,6 +51,8 @@ class DeviceStream : public std::enable_shared_from_this<DeviceStream> {
 
   void send(ByteView bytes);
   void send(std::string_view text) { send(as_bytes(text)); }
+  /// The same without a copy when the host takes it all at once.
+  void send_whole(Bytes bytes);
   /// Closes once everything is sent.
   void finish();
   void consumed(std::size_t n);
@@ -62,6 +64,8 @@ class DeviceStream : public std::enable_shared_from_this<DeviceStream> {
   friend class Connection;
   void on_okay(std::uint32_t remote, ByteView payload, bool delayed);
   void on_closed();
+  [[nodiscard]] std::size_t host_takes() const;
+  void pass_on(Bytes piece);
   std::size_t send_now(ByteView bytes);
   void pump();
 

@@ -11,6 +11,11 @@ void DeviceStream::send(ByteView bytes) {
   pump();
 }
 
+void DeviceStream::send_whole(Bytes bytes) {
+  if (!gone() && empty() && !bytes.empty() && bytes.size() <= host_takes()) return pass_on(std::move(bytes));
+  send(ByteView(bytes));
+}
+
 void DeviceStream::finish() {
   if (gone()) return;
   finishing_ = true;
@@ -39,20 +44,29 @@ void DeviceStream::on_closed() {
   if (const auto service = std::move(service_); service && tell) service->closed();
 }
 
-/// Sends what the host takes at once and says how much that was.
-std::size_t DeviceStream::send_now(ByteView bytes) {
+/// Bytes that the host takes in one packet now.
+std::size_t DeviceStream::host_takes() const {
   const auto c = connection_.lock();
   if (!c || ended_ || !open_) return 0;
+  const auto most = std::int64_t{c->max_payload()};
+  const auto room = c->delayed_ack() ? std::clamp<std::int64_t>(credit_, 0, most) : may_send_ ? most : 0;
+  return static_cast<std::size_t>(room);
+}
+
+void DeviceStream::pass_on(Bytes piece) {
+  may_send_ = false;
+  credit_ -= static_cast<std::int64_t>(piece.size());
+  if (const auto c = connection_.lock()) c->send(link::kWrte, local_, remote_, std::move(piece));
+}
+
+/// Sends what the host takes at once and says how much that was.
+std::size_t DeviceStream::send_now(ByteView bytes) {
   std::size_t at = 0;
   while (at < bytes.size()) {
-    const auto most = std::int64_t{c->max_payload()};
-    const auto room = c->delayed_ack() ? std::clamp<std::int64_t>(credit_, 0, most) : may_send_ ? most : 0;
-    const auto n = std::min(static_cast<std::size_t>(room), bytes.size() - at);
+    const auto n = std::min(host_takes(), bytes.size() - at);
     if (n == 0) break;
     const auto piece = bytes.subspan(at, n);
-    c->send(link::kWrte, local_, remote_, Bytes(piece.begin(), piece.end()));
-    may_send_ = false;
-    credit_ -= static_cast<std::int64_t>(n);
+    pass_on(Bytes(piece.begin(), piece.end()));
     at += n;
   }
   return at;

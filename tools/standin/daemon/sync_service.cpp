@@ -40,9 +40,11 @@ class SyncService final : public Service {
   void data(ByteView bytes) override {
     const auto s = stream_.lock();
     if (!s) return;
+    const auto size = bytes.size();
+    if (in_.empty()) bytes = bytes.subspan(work(*s, bytes));  // whole records are taken where they lie
     in_.insert(in_.end(), bytes.begin(), bytes.end());
-    work(*s);
-    s->consumed(bytes.size());
+    if (!in_.empty()) work(*s);
+    s->consumed(size);
   }
   void drained() override {
     const auto s = stream_.lock();
@@ -52,14 +54,18 @@ class SyncService final : public Service {
   }
 
  private:
-  /// Takes the records that came whole; none while a file is on its way.
-  void work(DeviceStream& s) {
+  /// Takes the records that came whole, and says how many bytes; none while a file is on its way.
+  std::size_t work(DeviceStream& s, ByteView in) {
     std::size_t taken = 0;
     while (!s.gone() && !file_) {
-      const auto n = step(s, ByteView(in_).subspan(taken));
+      const auto n = step(s, in.subspan(taken));
       if (n == 0) break;
       taken += n;
     }
+    return taken;
+  }
+  void work(DeviceStream& s) {
+    const auto taken = work(s, in_);
     in_.erase(in_.begin(), in_.begin() + static_cast<std::ptrdiff_t>(taken));
   }
 
@@ -135,19 +141,20 @@ class SyncService final : public Service {
   /// A part of the file at a time, as the host takes it.
   void send_some(DeviceStream& s) {
     const auto until = std::min(file_->size(), at_ + kAtOnce);
-    std::string out;
+    Bytes out;
     out.reserve(until - at_ + 1024);
+    const auto put = [&](ByteView b) { out.insert(out.end(), b.begin(), b.end()); };
     while (at_ < until) {
       const auto n = std::min(kMaxChunk, until - at_);
-      out += as_text(Record().u32(id("DATA")).u32(static_cast<std::uint32_t>(n)).bytes());
-      out.append(*file_, at_, n);
+      put(Record().u32(id("DATA")).u32(static_cast<std::uint32_t>(n)).bytes());
+      put(as_bytes(std::string_view(*file_).substr(at_, n)));
       at_ += n;
     }
     if (at_ == file_->size()) {
-      out += as_text(Record().u32(id("DONE")).u32(0).bytes());
+      put(Record().u32(id("DONE")).u32(0).bytes());
       file_.reset();
     }
-    s.send(out);
+    s.send_whole(std::move(out));
   }
 
   void end_send(DeviceStream& s) {
