@@ -192,6 +192,10 @@ struct Frame {
 
 enum class Facing { back, front };
 
+/// Gets frame `i` of a take as soon as it came, in any order; the pixels are overwritten when it returns. A
+/// page that was loaded anew in the middle sends its frames again, so the last one for an `i` counts.
+using FrameSink = std::function<void(int i, const Frame& frame)>;
+
 /// The phone's own browser, as far as a check may use it.
 class PagePort {
  public:
@@ -201,9 +205,10 @@ class PagePort {
   /// How many cameras the page can reach, by facing.
   [[nodiscard]] virtual net::awaitable<Result<int>> cameras(Facing facing) = 0;
   /// Takes `count` frames from camera `index` among those facing that way, at the resolution nearest to
-  /// width x height. not_found: no such camera; refused: the person said no; timed_out.
-  [[nodiscard]] virtual net::awaitable<Result<std::vector<Frame>>> frames(Facing facing, int index, int width,
-                                                                          int height, int count) = 0;
+  /// width x height; each is shown to `sink` and gone, so that one picture a phone is in memory at a time.
+  /// not_found: no such camera; refused: the person said no; timed_out.
+  [[nodiscard]] virtual net::awaitable<Result<void>> frames(Facing facing, int index, int width, int height,
+                                                            int count, FrameSink sink) = 0;
   /// Removes the reverse forward and closes the page.
   [[nodiscard]] virtual net::awaitable<Result<void>> close() = 0;
 };

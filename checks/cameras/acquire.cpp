@@ -70,9 +70,17 @@ net::awaitable<Result<int>> reachable(Context& context, Facing facing) {
 net::awaitable<Result<std::optional<std::vector<Cameras::FrameNumbers>>>> look(Context& context,
                                                                                const Cameras::Camera& camera,
                                                                                const Cameras::Chart& chart) {
-  std::vector<Cameras::FrameNumbers> numbers;
-  auto frames =
-      co_await context.page->frames(camera.facing, camera.index, camera.width, camera.height, kFrames);
+  std::vector<Cameras::FrameNumbers> numbers(kFrames);
+  FrameSink sink = [&](int i, const Frame& f) {
+    auto& n = numbers.at(static_cast<std::size_t>(i));
+    const bool turned = f.width == camera.height && f.height == camera.width;
+    if (f.width == camera.width && f.height == camera.height)
+      n = Cameras::analyse(f, chart);
+    else
+      n.seen = turned ? Cameras::Seen::no_chart : Cameras::Seen::wrong_size;
+  };
+  auto frames = co_await context.page->frames(camera.facing, camera.index, camera.width, camera.height,
+                                              kFrames, std::move(sink));
   if (!frames) {
     if (frames.error().code == ErrorCode::not_found) co_return std::nullopt;
     if (frames.error().code == ErrorCode::refused)
@@ -82,14 +90,6 @@ net::awaitable<Result<std::optional<std::vector<Cameras::FrameNumbers>>>> look(C
       co_return not_tested("a camera gave no picture in time",
                            "Close other camera programs and run it again.");
     co_return frames.error();
-  }
-  for (const Frame& f : *frames) {
-    const bool turned = f.width == camera.height && f.height == camera.width;
-    if (f.width != camera.width || f.height != camera.height) {
-      numbers.emplace_back().seen = turned ? Cameras::Seen::no_chart : Cameras::Seen::wrong_size;
-      continue;
-    }
-    numbers.push_back(Cameras::analyse(f, chart));
   }
   co_return std::optional(std::move(numbers));
 }

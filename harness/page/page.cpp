@@ -9,7 +9,6 @@
 namespace hb::page {
 namespace {
 using checks::Facing;
-using checks::Frame;
 using SteadyClock = std::chrono::steady_clock;
 constexpr net::milliseconds kSlice{250};  // a link that died without closing its streams is noticed this soon
 
@@ -83,18 +82,25 @@ class Page final : public checks::PagePort {
     co_return co_await ask(c, held);
   }
 
-  net::awaitable<Result<std::vector<Frame>>> frames(Facing facing, int index, int width, int height,
-                                                    int count) override {
+  net::awaitable<Result<void>> frames(Facing facing, int index, int width, int height, int count,
+                                      checks::FrameSink sink) override {
     const auto side = [](int v) { return v >= 16 && v <= 4096; };
     if (index < 0 || index > 63 || !side(width) || !side(height) || count < 1 || count > 16)
       co_return misuse("a take of frames outside what the page allows");
     Command c;
     c.what = Command::Do::frames, c.facing = facing, c.index = index;
     c.width = width, c.height = height, c.count = count;
+    std::shared_ptr<void> place;  // until the last picture is gone
+    if (options_.room) {
+      auto got = co_await options_.room->take(3 * static_cast<std::size_t>(width) *
+                                              static_cast<std::size_t>(height));
+      if (!got) co_return got.error();
+      place = std::move(*got);
+    }
     Held held;
-    auto done = co_await ask(c, held);
+    auto done = co_await ask(c, held, std::move(sink));
     if (!done) co_return done.error();
-    co_return held.session->take_frames();
+    co_return Result<void>{};
   }
 
   net::awaitable<Result<void>> close() override {
@@ -162,13 +168,13 @@ class Page final : public checks::PagePort {
   }
 
   // `held` belongs to the caller's frame, which outlives this one.
-  net::awaitable<Result<int>> ask(Command command, Held& held) {
+  net::awaitable<Result<int>> ask(Command command, Held& held, checks::FrameSink sink = {}) {
     if (!phone_.link().alive()) co_return lost();
     if (!session_) co_return misuse("the phone page is not open");
     if (session_->busy()) co_return misuse("the phone page is busy with another command");
     const auto session = session_;
     held.session = session;
-    session->begin(command);
+    session->begin(command, std::move(sink));
     const auto work = options_.answer + net::milliseconds(10000) * command.count;
     bool granted = session->granted();
     auto until = SteadyClock::now() + (granted ? work : options_.person + work);

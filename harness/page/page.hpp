@@ -14,6 +14,7 @@
 #include <memory>
 
 #include "checks/check.hpp"
+#include "harness/page/frame_room.hpp"
 #include "harness/phone/phone.hpp"
 
 namespace hb::page {
@@ -31,6 +32,8 @@ struct PageOptions {
   net::milliseconds request_head{5000};  ///< a request's first byte to its blank line
   net::milliseconds request_body{20000};
   net::milliseconds idle{60000};  ///< a kept connection without a request
+  /// Shared by the phones of one process; empty: each phone takes its pictures whenever it likes.
+  std::shared_ptr<FrameRoom> room;
 };
 
 /// `phone` outlives the port. Errors of its calls, besides those in checks/check.hpp: link_lost, cancelled;

@@ -86,12 +86,24 @@ net::awaitable<Result<Identity>> read_identity(LinkPtr link, Bytes shop_key) {
   co_return id;
 }
 
+/// A property is one line. Anything else is a damaged answer and says nothing of the model.
+Result<std::string> one_line(const link::ShellOutput& output) {
+  const auto text = trim(output.out);
+  if (text.empty() || text.find('\n') != std::string_view::npos)
+    return Error{ErrorCode::bad_format, "the phone's name of its model came damaged", "phone",
+                 "Check the cable, then try again."};
+  return std::string(text);
+}
+
 net::awaitable<Result<bool>> same_model(LinkPtr link, std::string device, std::string model) {
   auto d = co_await send(link, Command::plain(CommandId::device), kShort);
   if (!d) co_return std::move(d).error();
   auto m = co_await send(link, Command::plain(CommandId::model), kShort);
   if (!m) co_return std::move(m).error();
-  co_return trim(d->out) == device&& trim(m->out) == model;
+  const auto says_device = one_line(*d), says_model = one_line(*m);
+  if (!says_device) co_return says_device.error();
+  if (!says_model) co_return says_model.error();
+  co_return *says_device == device&&* says_model == model;
 }
 
 net::awaitable<Result<CellReading>> read_cell(LinkPtr link, std::string supply) {

@@ -190,7 +190,9 @@ class Run {
     tag_ = who->tag;
     n.who = *who;
     session_ = std::move(n);
-    if (s_.use_page) session_.page = page::make_page(*session_.phone, page::PageOptions{});
+    page::PageOptions page_options;
+    page_options.room = s_.room;
+    if (s_.use_page) session_.page = page::make_page(*session_.phone, page_options);
     view_.connected(session_.who.tail, link_kind_);
     co_return Result<void>{};
   }

@@ -21,6 +21,10 @@
 #include "profiles/profiles.hpp"
 #include "reports/record/record.hpp"
 
+namespace hb::page {
+class FrameRoom;
+}
+
 namespace hb::run {
 
 /// What the person at the bench sees. All calls come from the run's strand.
@@ -58,6 +62,7 @@ struct Setup {
   std::filesystem::path journal;  ///< made, or reopened when `resume`
   bool resume = false;
   bool use_page = true;
+  std::shared_ptr<page::FrameRoom> room;     ///< shared by the phones of one process; empty: no bound
   std::map<std::string, Term> waived;        ///< check id -> reason
   std::set<std::string> only;                ///< retest: these checks again; the others from the journal
   std::chrono::seconds wait_for_phone{600};  ///< wall time

@@ -5,6 +5,7 @@
 #include <fstream>
 
 #include "tests/browser/bench.hpp"
+#include "tests/page/take.hpp"
 
 namespace hb::standin::test {
 namespace {
@@ -39,7 +40,7 @@ TEST_F(BuiltinBrowser, FramesOfTheChartArriveOverTheLink) {
   ASSERT_TRUE(back) << back.error().message();
   EXPECT_EQ(*back, 2);
   EXPECT_EQ(front.value_or(-1), 1);
-  const auto frames = bench.run(bench.page->frames(Facing::back, 1, 1280, 960, 3));
+  const auto frames = bench.run(page::test::take(*bench.page, Facing::back, 1, 1280, 960, 3));
   ASSERT_TRUE(frames) << frames.error().message();
   ASSERT_EQ(frames->size(), 3u);
   Lens expected;
@@ -67,7 +68,7 @@ TEST_F(BuiltinBrowser, AMissingModuleIsNotFoundAndNotCounted) {
   ASSERT_TRUE(bench.run(bench.page->open()));
   bench.phone_side.browser->allow();
   EXPECT_EQ(bench.run(bench.page->cameras(Facing::back)).value_or(-1), 1);
-  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 1));
+  const auto frames = bench.run(page::test::take(*bench.page, Facing::back, 0, 1280, 960, 1));
   ASSERT_FALSE(frames);
   EXPECT_EQ(frames.error().code, ErrorCode::not_found);
 }
@@ -78,7 +79,7 @@ TEST_F(BuiltinBrowser, ACablePulledDuringATakeIsLinkLost) {
   bench.phone_side.browser->allow();
   ASSERT_TRUE(bench.run(bench.page->cameras(Facing::back)));
   on_lens = [this] { bench.daemon->pull(); };
-  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 3), 15s);
+  const auto frames = bench.run(page::test::take(*bench.page, Facing::back, 0, 1280, 960, 3), 15s);
   ASSERT_FALSE(frames);
   EXPECT_EQ(frames.error().code, ErrorCode::link_lost);
 }
@@ -111,7 +112,7 @@ TEST_F(BuiltinBrowser, ATakeWritesNoFileAnywhere) {
   on_lens = [&] { most = std::max(most, files_open_for_writing()), ++looks; };
   ASSERT_TRUE(bench.run(bench.page->open()));
   bench.phone_side.browser->allow();
-  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 2));
+  const auto frames = bench.run(page::test::take(*bench.page, Facing::back, 0, 1280, 960, 2));
   ASSERT_TRUE(frames);
   ASSERT_TRUE(bench.run(bench.page->close()));
   std::filesystem::current_path(before_folder);

@@ -5,6 +5,7 @@
 #include <fstream>
 
 #include "tests/browser/bench.hpp"
+#include "tests/page/take.hpp"
 
 namespace hb::standin::test {
 namespace {
@@ -37,7 +38,7 @@ TEST_F(ChromiumBrowser, FramesOfTheChartArriveWithTheirSizeAndContrast) {
   ASSERT_TRUE(n) << n.error().message();
   EXPECT_EQ(*n, 1);
   EXPECT_EQ(bench.run(bench.page->cameras(Facing::front)).value_or(-1), 0);
-  const auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 2));
+  const auto frames = bench.run(page::test::take(*bench.page, Facing::back, 0, 1280, 960, 2));
   ASSERT_TRUE(frames) << frames.error().message();
   ASSERT_EQ(frames->size(), 2u);
   for (const auto& f : *frames) {
@@ -58,12 +59,12 @@ TEST_F(ChromiumBrowser, TheChartComesIntoViewBetweenTwoTakes) {
   start();
   ASSERT_TRUE(bench.run(bench.page->open()));
   bench.phone_side.browser->allow();
-  auto frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 1));
+  auto frames = bench.run(page::test::take(*bench.page, Facing::back, 0, 1280, 960, 1));
   ASSERT_TRUE(frames) << frames.error().message();
   EXPECT_NEAR(light((*frames)[0], 0.5, 0.5) / light((*frames)[0], 0.4, 0.33), 1, 0.05);
   lens.chart_in_view = true;
   bench.run_until([] { return false; }, 600ms);  // the film is reshot
-  frames = bench.run(bench.page->frames(Facing::back, 0, 1280, 960, 1));
+  frames = bench.run(page::test::take(*bench.page, Facing::back, 0, 1280, 960, 1));
   ASSERT_TRUE(frames) << frames.error().message();
   EXPECT_NEAR(light((*frames)[0], 0.5, 0.5) / light((*frames)[0], 0.4, 0.33), 0.25, 0.02);
 }
@@ -82,7 +83,7 @@ TEST_F(ChromiumBrowser, ACameraThatTheBrowserDoesNotHaveIsNotFound) {
   start();
   ASSERT_TRUE(bench.run(bench.page->open()));
   bench.phone_side.browser->allow();
-  const auto frames = bench.run(bench.page->frames(Facing::back, 1, 1280, 960, 1));
+  const auto frames = bench.run(page::test::take(*bench.page, Facing::back, 1, 1280, 960, 1));
   ASSERT_FALSE(frames);
   EXPECT_EQ(frames.error().code, ErrorCode::not_found);
 }
@@ -187,7 +188,8 @@ TEST_F(ChromiumPage, SaysWhatItDoesAndThatItHasFinished) {
   ASSERT_TRUE(shows("Point the camera at the chart"));
   shot("allowed_dark");
   std::optional<Result<std::vector<checks::Frame>>> frames;
-  net::co_spawn(bench.io, keep(bench.page->frames(Facing::back, 0, 640, 480, 4), &frames), net::detached);
+  net::co_spawn(bench.io, keep(page::test::take(*bench.page, Facing::back, 0, 640, 480, 4), &frames),
+                net::detached);
   ASSERT_TRUE(shows("Fill this picture with the chart"));
   static_cast<void>(bench.run(net::pause(300ms)));
   shot("taking_dark");

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "tests/page/fakes.hpp"
+#include "tests/page/take.hpp"
 
 namespace hb::page::test {
 namespace {
@@ -155,7 +156,7 @@ TEST_F(PageTest, FramesArriveInOrderAsRgbWhetherSentAsRgbOrRgba) {
     static_cast<void>(co_await s->answer(reply));
   };
   open();
-  const auto f = run(io, page->frames(Facing::back, 1, 32, 16, 2));
+  const auto f = run(io, take(*page, Facing::back, 1, 32, 16, 2));
   ASSERT_TRUE(f) << f.error().message();
   ASSERT_EQ(f->size(), 2u);
   EXPECT_EQ((*f)[0].rgb, (*f)[1].rgb);
@@ -165,6 +166,71 @@ TEST_F(PageTest, FramesArriveInOrderAsRgbWhetherSentAsRgbOrRgba) {
   ASSERT_EQ((*f)[1].rgb.size(), 3u * 32 * 16);
   EXPECT_EQ((*f)[1].rgb[3 * 300], 300 % 251);
   EXPECT_EQ((*f)[1].rgb[3 * 300 + 1], 300 % 7);
+}
+
+TEST_F(PageTest, PhonesThatShareARoomTakeTheirPicturesInTurn) {
+  // A camera of 32 x 16 needs 1536 bytes; the room holds one picture, so the second phone hears its command
+  // when the first one's take is over.
+  FakePhone other{io};
+  PageOptions o = patient();
+  o.room = std::make_shared<FrameRoom>(2000);
+  page = make_page(phone, o);
+  const auto second = make_page(other, o);
+  std::vector<std::string> order;
+  const auto player = [&order](std::string name) {
+    return [&order, name](std::shared_ptr<Script> s) -> net::awaitable<void> {
+      auto& said = order;
+      const std::string who = name;
+      json c = co_await s->next();
+      while (!c.is_object()) c = co_await s->next();
+      said.push_back(who + " asked");
+      static_cast<void>(co_await net::pause(100ms));
+      static_cast<void>(co_await s->frame(c.at("seq"), 0, 32, 16, std::string(3 * 32 * 16, 'x')));
+      said.push_back(who + " sent");
+      json reply = {{"seq", c.at("seq")}, {"ok", true}};
+      static_cast<void>(co_await s->answer(reply));
+    };
+  };
+  play = player("first");
+  open();
+  const auto play_second = player("second");
+  other.on_open = [&](std::uint16_t port, std::string token) {
+    net::co_spawn(
+        io,
+        [](std::shared_ptr<Script> s, Play p) -> net::awaitable<void> {
+          const bool ok = co_await s->hello();
+          if (ok) co_await p(s);
+        }(std::make_shared<Script>(other, token, port), play_second),
+        net::detached);
+  };
+  ASSERT_TRUE(run(io, second->open()));
+  std::optional<Result<std::vector<Frame>>> a, b;
+  net::co_spawn(io, keep(take(*page, Facing::back, 0, 32, 16, 1), &a), net::detached);
+  net::co_spawn(io, keep(take(*second, Facing::back, 0, 32, 16, 1), &b), net::detached);
+  ASSERT_TRUE(run_until(io, [&] { return a && b; }));
+  EXPECT_TRUE(*a && *b);
+  EXPECT_EQ(order, (std::vector<std::string>{"first asked", "first sent", "second asked", "second sent"}));
+  EXPECT_EQ(o.room->free(), 2000u);
+}
+
+TEST_F(PageTest, APhoneThatGivesUpWaitingForTheRoomLeavesTheQueue) {
+  const auto room = std::make_shared<FrameRoom>(100);
+  auto held = run(io, room->take(500));  // more than all of it: all of it
+  ASSERT_TRUE(held);
+  EXPECT_EQ(room->free(), 0u);
+  std::optional<Result<std::shared_ptr<void>>> quitter, waiter;
+  net::asio::cancellation_signal stop;
+  net::co_spawn(io, keep(room->take(50), &quitter),
+                net::asio::bind_cancellation_slot(stop.slot(), net::detached));
+  net::co_spawn(io, keep(room->take(60), &waiter), net::detached);
+  static_cast<void>(run(io, net::pause(10ms)));
+  stop.emit(net::asio::cancellation_type::all);
+  static_cast<void>(run(io, net::pause(10ms)));
+  EXPECT_FALSE(waiter.has_value());
+  held->reset();
+  ASSERT_TRUE(run_until(io, [&] { return waiter.has_value(); }));
+  ASSERT_TRUE(*waiter);
+  EXPECT_EQ(room->free(), 40u);
 }
 
 TEST_F(PageTest, OnlyFramesThatWereAskedForAreTaken) {
@@ -182,7 +248,7 @@ TEST_F(PageTest, OnlyFramesThatWereAskedForAreTaken) {
   };
   open();
   std::optional<Result<std::vector<Frame>>> f;
-  net::co_spawn(io, keep(page->frames(Facing::back, 0, 32, 16, 2), &f), net::detached);
+  net::co_spawn(io, keep(take(*page, Facing::back, 0, 32, 16, 2), &f), net::detached);
   ASSERT_TRUE(run_until(io, [&] { return got.size() == 3; }));
   EXPECT_FALSE(f.has_value());
   EXPECT_EQ(got, (std::vector<int>{400, 204, 409}));
@@ -200,7 +266,7 @@ TEST_P(PageError, IsMappedToTheClosedListAndItsTextDropped) {
     static_cast<void>(co_await s->answer(reply));
   };
   open();
-  const auto f = run(io, page->frames(Facing::back, 0, 640, 480, 1));
+  const auto f = run(io, take(*page, Facing::back, 0, 640, 480, 1));
   ASSERT_FALSE(f);
   EXPECT_EQ(f.error().code, GetParam().code);
   EXPECT_EQ(f.error().message().find(GetParam().name), std::string::npos);
@@ -366,7 +432,7 @@ TEST_F(PageTest, TakesOutsideTheBoundsAreRefusedBeforeThePhoneIsAsked) {
                                                     {0, 640, 5000, 1},
                                                     {0, 640, 480, 0},
                                                     {0, 640, 480, 17}}) {
-    const auto f = run(io, page->frames(Facing::back, index, width, height, count));
+    const auto f = run(io, take(*page, Facing::back, index, width, height, count));
     ASSERT_FALSE(f);
     EXPECT_EQ(f.error().code, ErrorCode::invalid_argument);
   }

@@ -219,6 +219,11 @@ TEST_F(OnFake, ModelIsComparedWhole) {
   EXPECT_TRUE(run(phone->is_model("petal", "VM-P2")).value());
   EXPECT_FALSE(run(phone->is_model("petal", "VM-P")).value());
   EXPECT_FALSE(run(phone->is_model("plank", "VM-P2")).value());
+  // An answer that came twice, or not at all, names no other model.
+  for (const std::string damaged : {"petal\npetal\n", "\n", ""}) {
+    link->answer("getprop ro.product.device", damaged);
+    EXPECT_EQ(run(phone->is_model("petal", "VM-P2")).error().code, ErrorCode::bad_format);
+  }
 }
 
 TEST_F(OnFake, NumbersComeThrough) {
@@ -332,7 +337,7 @@ TEST_F(OnFake, PlantedPersonalWordsReachNoResult) {
   clean(run(phone->display_size()));
   clean(run(phone->wake()));
   clean(run(phone->open_page(1, "a")));
-  EXPECT_FALSE(run(phone->is_model("petal", "VM-P2")).value());
+  clean(run(phone->is_model("petal", "VM-P2")));
 }
 }  // namespace
 }  // namespace hb::phone

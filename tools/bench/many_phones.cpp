@@ -12,6 +12,7 @@
 #include <map>
 #include <string>
 
+#include "harness/page/frame_room.hpp"
 #include "phones_process.hpp"
 #include "tools/bench/one_run/one_run.hpp"
 
@@ -19,6 +20,9 @@ namespace {
 using namespace hb;
 namespace fs = std::filesystem;
 using Clock = std::chrono::steady_clock;
+
+/// Pictures of all phones together: four of 1536 x 1200 at once.
+constexpr std::size_t kRoom = std::size_t{24} << 20;
 
 double seconds_since(Clock::time_point t) { return std::chrono::duration<double>(Clock::now() - t).count(); }
 
@@ -67,6 +71,7 @@ Figures measure(const bench::PhonesProcess& phones, const profiles::Profile& pro
                 const link::BenchRsaKey& key, const fs::path& folder) {
   Figures f;
   net::io_context io(1);
+  const auto room = std::make_shared<page::FrameRoom>(kRoom);
   bench::forget_peak();
   f.base_kib = bench::memory_kib("VmRSS");
   const auto start = Clock::now();
@@ -75,6 +80,7 @@ Figures measure(const bench::PhonesProcess& phones, const profiles::Profile& pro
     bench::OneRun run(profile, key);
     run.port = phones.ports()[i].wire;
     run.jig_port = phones.ports()[i].jig;
+    run.room = room;
     run.journal = folder / fmt::format("{}-{}.jsonl", phones.ports().size(), i);
     net::co_spawn(io, one(std::move(run), f.tally), net::detached);
   }

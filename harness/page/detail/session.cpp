@@ -58,19 +58,19 @@ struct Session::Target {
 
 // ------------------------------------------------------------------ the harness's side
 
-void Session::begin(Command command) {
+void Session::begin(Command command, checks::FrameSink sink) {
   drop();
   command_ = command;
   ++seq_;
-  if (command.what == Command::Do::frames) frames_.resize(static_cast<std::size_t>(command.count));
+  sink_ = std::move(sink);
+  if (command.what == Command::Do::frames) came_.resize(static_cast<std::size_t>(command.count));
   ring();
 }
 
 void Session::drop() {
   command_.reset();
-  for (auto& f : frames_)
-    if (f) wipe(f->rgb);
-  frames_.clear();
+  sink_ = nullptr;
+  came_.clear();
   answered_ = false;
   refusal_.reset();
   count_ = 0;
@@ -79,14 +79,6 @@ void Session::drop() {
 Result<int> Session::outcome() const {
   if (refusal_) return *refusal_;
   return count_;
-}
-
-std::vector<checks::Frame> Session::take_frames() {
-  std::vector<checks::Frame> all;
-  for (auto& f : frames_)
-    if (f) all.push_back(std::move(*f));
-  frames_.clear();
-  return all;
 }
 
 void Session::stop() {
@@ -202,8 +194,7 @@ Reply Session::hello() {
   if (stopping_) return status(410);
   ++tab_;
   granted_ = false;
-  for (auto& f : frames_)
-    if (f) wipe(f->rgb), f.reset();
+  came_.assign(came_.size(), false);
   ring();
   return json({{"tab", tab_}});
 }
@@ -263,7 +254,7 @@ Reply Session::take_answer(ByteView body) {
     if (command_->what == Command::Do::count) {
       if (number("count") > 64) return status(400);
       count_ = static_cast<int>(number("count"));
-    } else if (!std::all_of(frames_.begin(), frames_.end(), [](const auto& f) { return f.has_value(); })) {
+    } else if (std::find(came_.begin(), came_.end(), false) != came_.end()) {
       return status(409);
     }
   } else {
@@ -278,8 +269,8 @@ Reply Session::take_answer(ByteView body) {
 
 // Only a frame that was asked for and has not come yet, so that memory stays bounded by the command.
 std::optional<std::size_t> Session::expected_frame_bytes(const Target& t) const {
-  if (!command_ || answered_ || t.seq != seq_ || t.i < 0 || t.i >= static_cast<long long>(frames_.size()) ||
-      frames_[static_cast<std::size_t>(t.i)])
+  if (!command_ || answered_ || t.seq != seq_ || t.i < 0 || t.i >= static_cast<long long>(came_.size()) ||
+      came_[static_cast<std::size_t>(t.i)])
     return std::nullopt;
   if (t.w < 16 || t.h < 16 || t.w > 4096 || t.h > 4096) return std::nullopt;
   return 4 * static_cast<std::size_t>(t.w * t.h);
@@ -299,7 +290,9 @@ Reply Session::take_frame(const Target& t, Bytes& body) {
     f.rgb.resize(3 * pixels);
     for (std::size_t p = 0; p < pixels; ++p) std::copy_n(&body[4 * p], 3, &f.rgb[3 * p]);
   }
-  frames_[static_cast<std::size_t>(t.i)] = std::move(f);
+  came_[static_cast<std::size_t>(t.i)] = true;
+  if (sink_) sink_(static_cast<int>(t.i), f);
+  wipe(f.rgb);
   ring();
   return status(204);
 }

@@ -29,13 +29,13 @@ class Session final : public Site {
   [[nodiscard]] bool granted() const noexcept { return granted_; }
   [[nodiscard]] std::chrono::steady_clock::time_point last_seen() const noexcept { return last_seen_; }
   [[nodiscard]] bool busy() const noexcept { return command_.has_value(); }
-  void begin(Command command);
-  /// Forgets the command; pictures that came for it are overwritten.
+  /// `sink` sees the command's pictures until drop(); each is overwritten after that.
+  void begin(Command command, checks::FrameSink sink = {});
+  /// Forgets the command.
   void drop();
   [[nodiscard]] bool answered() const noexcept { return answered_; }
   /// The answer: a count for `count`, 0 for `frames`; once, after answered().
   [[nodiscard]] Result<int> outcome() const;
-  [[nodiscard]] std::vector<checks::Frame> take_frames();
   /// Tells the page that all is finished; stopped() once it has heard.
   void stop();
   [[nodiscard]] bool stopped() const noexcept { return stop_heard_; }
@@ -75,7 +75,8 @@ class Session final : public Site {
   std::optional<Command> command_;
   std::optional<Error> refusal_;
   int count_ = 0;
-  std::vector<std::optional<checks::Frame>> frames_;
+  checks::FrameSink sink_;
+  std::vector<bool> came_;  ///< which of the command's frames
   std::list<net::asio::steady_timer*> waiting_;
   std::set<link::Stream*> streams_;
 };

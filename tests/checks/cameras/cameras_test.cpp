@@ -142,8 +142,8 @@ struct World final : Hands, net::Clock, Progress, PagePort {
     for (const auto& [k, v] : lenses) n += k.first == facing;
     co_return n;
   }
-  net::awaitable<Result<std::vector<Frame>>> frames(Facing facing, int index, int width, int height,
-                                                    int count) override {
+  net::awaitable<Result<void>> frames(Facing facing, int index, int width, int height, int count,
+                                      FrameSink sink) override {
     if (frames_fail != ErrorCode::internal) co_return Error{frames_fail, "no", "", ""};
     if (!allowed) co_return Error{ErrorCode::refused, "nobody allowed it", "", ""};
     const auto it = lenses.find({facing, index});
@@ -151,9 +151,8 @@ struct World final : Hands, net::Clock, Progress, PagePort {
     Drawn d = it->second;
     if (d.width == 1280) d.width = width, d.height = height;
     if (points < chart_from_try) d.chart = false;
-    std::vector<Frame> out;
-    for (int i = 0; i < count; ++i) out.push_back(frame(d, i));
-    co_return std::move(out);
+    for (int i = 0; i < count; ++i) sink(i, frame(d, i));
+    co_return Result<void>{};
   }
   net::awaitable<Result<void>> close() override { co_return Result<void>{}; }
 };

@@ -39,6 +39,7 @@ net::awaitable<Result<run::Ended>> one_run(OneRun what) {
   setup.journal = std::move(what.journal);
   setup.wait_for_phone = what.wait_for_phone;
   setup.software = "benchmark";
+  setup.room = what.room;
   Unseen view;
   co_return co_await run::run_checklist(std::move(setup), view);
 }

@@ -18,6 +18,7 @@ struct OneRun {
   std::uint16_t port = 0, jig_port = 0;  ///< on 127.0.0.1
   std::filesystem::path journal;         ///< must not exist
   std::chrono::seconds wait_for_phone{600};
+  std::shared_ptr<page::FrameRoom> room;
 };
 
 /// The profile of an invented model, "petal" or "plank". Throws std::runtime_error if it has problems.
