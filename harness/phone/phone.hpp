@@ -69,8 +69,17 @@ struct TouchDevice {
   int node = -1;
   int max_x = 0, max_y = 0, max_slot = 0;
 };
+/// An input device with side keys or a lid switch. Only the codes of volume and power are kept
+/// (input-event-codes.h: 114 volume down, 115 volume up, 116 power); a keyboard's other keys are not.
+struct KeyDevice {
+  int node = -1;
+  std::vector<std::uint16_t> keys;  ///< reported by this device, ascending
+  std::vector<std::uint16_t> down;  ///< of them: held down when the list was read
+  bool lid = false;                 ///< reports SW_LID
+};
 struct InputDevices {
   std::vector<TouchDevice> touch;
+  std::vector<KeyDevice> keys;  ///< by node
   bool has_lid_switch = false;
   std::optional<bool> lid_closed;
 };
@@ -160,9 +169,9 @@ struct CommandInfo {
 };
 [[nodiscard]] const std::vector<CommandInfo>& command_list();
 
-/// Live stream of one touch device. read() waits until some events came or `wait` (wall time) passed
-/// (then empty). Errors: unsupported when it ended without any event, link_lost when it ended later. Not to
-/// be destroyed while read() is under way.
+/// Live stream of one input device: a panel, or side keys and the lid switch. read() waits until some events
+/// came or `wait` (wall time) passed (then empty). Errors: unsupported when it ended without any event,
+/// link_lost when it ended later. Not to be destroyed while read() is under way.
 class TouchStream {
  public:
   virtual ~TouchStream() = default;
@@ -192,6 +201,7 @@ class Phone {
   [[nodiscard]] virtual net::awaitable<Result<void>> stop_load() = 0;
   [[nodiscard]] virtual net::awaitable<Result<SensorReading>> sensor(int type_number) = 0;
   [[nodiscard]] virtual net::awaitable<Result<InputDevices>> input_devices() = 0;
+  /// Streams any input node that input_devices() named; what may not leave InputEventParser does not.
   [[nodiscard]] virtual net::awaitable<Result<std::unique_ptr<TouchStream>>> touch(int node) = 0;
   [[nodiscard]] virtual net::awaitable<Result<DeviceState>> device_state() = 0;
   [[nodiscard]] virtual net::awaitable<Result<ThermalReading>> thermal() = 0;

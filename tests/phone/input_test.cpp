@@ -21,6 +21,25 @@ TEST(InputDevices, TwoPanelsAndALid) {
   EXPECT_EQ(r.lid_closed, true);
 }
 
+TEST(InputDevices, SideKeysByNodeAndNoOtherKey) {
+  const std::string text =
+      "add device 1: /dev/input/event7\n  events:\n    KEY (0001): KEY_A  KEY_B*  KEY_VOLUMEUP*\n"
+      "                KEY_POWER  KEY_VOLUMEUP\n"
+      "add device 2: /dev/input/event1\n  events:\n    KEY (0001): 0072* 0030*\n    SW  (0005): 0000*\n"
+      "add device 3: /dev/input/event5\n  events:\n    KEY (0001): KEY_A*  KEY_ENTER\n"
+      "    MSC (0004): KEY_POWER\n";
+  const auto r = parse_input_devices(text).value();
+  ASSERT_EQ(r.keys.size(), 2u);
+  EXPECT_EQ(r.keys[0].node, 1);
+  EXPECT_EQ(r.keys[0].keys, (std::vector<std::uint16_t>{114}));
+  EXPECT_EQ(r.keys[0].down, (std::vector<std::uint16_t>{114}));
+  EXPECT_TRUE(r.keys[0].lid);
+  EXPECT_EQ(r.keys[1].node, 7);
+  EXPECT_EQ(r.keys[1].keys, (std::vector<std::uint16_t>{115, 116}));
+  EXPECT_EQ(r.keys[1].down, (std::vector<std::uint16_t>{115}));
+  EXPECT_FALSE(r.keys[1].lid);
+}
+
 TEST(InputDevices, HexFormWithoutLabels) {
   const auto r = parse_input_devices(
                      "add device 1: /dev/input/event2\n  name:     \"t\"\n  events:\n"

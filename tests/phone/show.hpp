@@ -54,6 +54,11 @@ inline std::string show(const SensorReading& r) {
 inline std::string show(const InputDevices& r) {
   Shown s;
   for (const auto& t : r.touch) s(t.node)(t.max_x)(t.max_y)(t.max_slot);
+  for (const auto& k : r.keys) {
+    s(k.node)(k.lid);
+    for (const auto code : k.keys) s(code);
+    for (const auto code : k.down) s(code);
+  }
   return s(r.has_lid_switch)(r.lid_closed).str();
 }
 inline std::string show(const std::vector<InputEvent>& events) {
