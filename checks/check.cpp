@@ -63,6 +63,10 @@ Term name(Deed d) noexcept {
       return "unfold";
     case Deed::fold:
       return "fold";
+    case Deed::press_keys:
+      return "press_keys";
+    case Deed::lay_on_face:
+      return "lay_on_face";
   }
   return "leave_alone";
 }

@@ -156,7 +156,11 @@ enum class Deed {
   point_at_chart,  ///< aim the camera `part` at the bench's chart, filling the frame
   allow_on_page,   ///< tap "Start" and then "Allow" on the phone's own page
   unfold,
-  fold  ///< leave it flat, or closed
+  fold,         ///< leave it flat, or closed
+  press_keys,   ///< press the key `part` `amount` times, shortly and slowly
+  lay_on_face,  ///< lay it still on one of its six faces, `amount` 1..6 by what points up in the platform's
+                ///< sensor axes: 1 screen (+z), 2 back (-z), 3 top edge (+y), 4 bottom edge (-y),
+                ///< 5 right edge (+x), 6 left edge (-x); it stays there until the next deed
 };
 [[nodiscard]] Term name(Deed d) noexcept;
 

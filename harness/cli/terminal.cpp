@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <array>
 #include <boost/asio/posix/stream_descriptor.hpp>
 #include <cmath>
 #include <cstdlib>
@@ -150,6 +151,14 @@ void TerminalView::safety_stop(std::string_view what, std::string_view next) {
 // ---------------------------------------------------------------- hands
 
 namespace {
+std::string face_words(double face) {
+  static constexpr std::array<std::string_view, 6> up{
+      "on its back, screen up",      "on its screen (soft cloth below)", "upright on its bottom edge",
+      "upside down on its top edge", "on its left edge, screen upright", "on its right edge, screen upright"};
+  const auto i = static_cast<std::size_t>(std::clamp(std::lround(face), 1L, 6L) - 1);
+  return fmt::format("Lay the phone {}, let go of it, and leave it so until the next prompt.", up[i]);
+}
+
 std::string words(const checks::Ask& a) {
   using checks::Deed;
   const std::string part = a.part.str();
@@ -184,6 +193,10 @@ std::string words(const checks::Ask& a) {
       return "Open the phone flat.";
     case Deed::fold:
       return "Close the phone.";
+    case Deed::press_keys:
+      return fmt::format("Press the {} key {:.0f} times: short presses, about one a second.", part, a.amount);
+    case Deed::lay_on_face:
+      return face_words(a.amount);
   }
   return "";
 }

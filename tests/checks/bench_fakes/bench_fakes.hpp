@@ -60,6 +60,9 @@ class FakePhone final : public phone::Phone {
   std::function<Result<phone::BatteryReading>()> on_battery;
   std::function<Result<phone::CellReading>(const std::string&)> on_cell;
   std::function<Result<phone::SensorReading>()> on_sensor;
+  std::function<Result<phone::SensorReading>(int type)> on_sensor_type;  ///< asked first
+  std::function<Result<phone::InputDevices>()> on_input_devices;
+  std::function<Result<std::unique_ptr<phone::TouchStream>>(int node)> on_touch;
   std::function<Result<phone::DeviceState>()> on_state;
   std::function<Result<phone::ThermalReading>()> on_thermal;
   std::function<void(int seconds, int workers)> on_load;
@@ -97,13 +100,22 @@ class FakePhone final : public phone::Phone {
     if (on_stop_load) on_stop_load();
     co_return Result<void>{};
   }
-  awaitable<Result<phone::SensorReading>> sensor(int) override {
+  awaitable<Result<phone::SensorReading>> sensor(int type) override {
     if (auto e = spend("sensor")) co_return *std::move(e);
+    if (on_sensor_type) co_return on_sensor_type(type);
     if (!on_sensor) co_return no();
     co_return on_sensor();
   }
-  awaitable<Result<phone::InputDevices>> input_devices() override { co_return no(); }
-  awaitable<Result<std::unique_ptr<phone::TouchStream>>> touch(int) override { co_return no(); }
+  awaitable<Result<phone::InputDevices>> input_devices() override {
+    if (auto e = spend("input_devices")) co_return *std::move(e);
+    if (!on_input_devices) co_return no();
+    co_return on_input_devices();
+  }
+  awaitable<Result<std::unique_ptr<phone::TouchStream>>> touch(int node) override {
+    if (auto e = spend("touch")) co_return *std::move(e);
+    if (!on_touch) co_return no();
+    co_return on_touch(node);
+  }
   awaitable<Result<phone::DeviceState>> device_state() override {
     if (auto e = spend("device_state")) co_return *std::move(e);
     if (!on_state) co_return no();
