@@ -74,6 +74,35 @@ void wireless_part(TestPhone& p, Answers& a) {
   p.finish();
 }
 
+void keys_part(TestPhone& p, Answers& a) {
+  auto& out = a.by_check["keys"];
+  const auto events = p.start("getevent -lt /dev/input/event0", true);
+  const auto held = [&] {
+    const auto list = p.say("getevent -lp");
+    const auto at = list.find("KEY_VOLUMEDOWN");
+    return list.substr(at, list.find('\n', at) - at);
+  };
+  out += held();
+  for (const auto& k : p.world.unit().model->keys) {
+    p.deed("press_keys", k.part, 3);
+    p.finish();
+  }
+  out += events->text + held();
+  events->closed = true;
+}
+
+void motion_part(TestPhone& p, Answers& a) {
+  auto& out = a.by_check["motion"];
+  for (int face = 1; face <= 6; ++face) {
+    p.deed("lay_on_face", "", face);
+    p.finish();
+    p.wait(400);
+    const auto s = p.say("dumpsys sensorservice");
+    const auto at = s.find("VLM A3 Accelerometer: last"), end = s.find("Velmora Hinge [Hall|angle]: last");
+    out += s.substr(at, std::min(end, s.find("VLM L2 Ambient Light: last")) - at);
+  }
+}
+
 Answers ask_everything(std::string_view model, std::uint64_t seed, const std::vector<std::string>& faults) {
   TestPhone p(model, seed, faults);
   Answers a;
@@ -84,6 +113,8 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   a.by_check["cameras"] = p.say("dumpsys media.camera");
   for (const auto& l : p.world.unit().lenses)
     a.by_check["cameras"] += std::to_string(l.blur_px) + std::to_string(l.tilt_px) + std::to_string(l.haze);
+  keys_part(p, a);
+  motion_part(p, a);
   return a;
 }
 const Answers& healthy(const std::string& model) {

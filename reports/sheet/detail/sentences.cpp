@@ -33,56 +33,6 @@ std::string join(const std::vector<std::string>& pieces) {
   return out;
 }
 
-/// The quantity of a key in words, for a value that has no sentence of its own.
-std::string quantity_words(std::string_view key) {
-  struct Name {
-    std::string_view quantity, words;
-  };
-  static constexpr std::array<Name, 28> names{
-      {{"resistance_mohm", "electrical resistance"},
-       {"soh_pct", "share of the original capacity"},
-       {"design_ratio", "rated size against the right battery"},
-       {"imbalance_mv", "difference between the cells"},
-       {"share_error_pct", "uneven share of the load"},
-       {"coulomb_error_pct", "charge counter off by"},
-       {"rest_ocv_error_mv", "voltage at rest off by"},
-       {"temperature_rise_c", "warming under load"},
-       {"temperature_c", "temperature"},
-       {"hysteresis_deg", "difference between opening and closing"},
-       {"range_deg", "range of movement"},
-       {"noise_deg", "trembling of the angle at rest"},
-       {"repeatability_deg", "spread from fold to fold"},
-       {"dropout_clusters", "places where the angle falls silent"},
-       {"report_rate_hz", "touch reports a second"},
-       {"edge_reach_mm", "untouched margin at the edge"},
-       {"straightness_rms_mm", "waviness of straight strokes"},
-       {"lost_contacts", "touches lost in mid-stroke"},
-       {"contacts_max", "fingers seen at once"},
-       {"dead_region_cells", "largest patch without an answer, in fields"},
-       {"glare_pct", "haze"},
-       {"mtf50_centre_cpp", "sharpness in the middle"},
-       {"mtf50_worst_corner_cpp", "sharpness in the weakest corner"},
-       {"corner_balance", "evenness of sharpness, 1 is even"},
-       {"shading_asymmetry_pct", "uneven brightness"},
-       {"white_delta_e00", "colour cast on white"},
-       {"net_current_ma", "charging current"},
-       {"power_fraction", "share of the expected charging power"}}};
-  const auto dot = key.rfind('.');
-  const auto quantity = key.substr(dot == std::string_view::npos ? 0 : dot + 1);
-  for (const auto& n : names)
-    if (n.quantity == quantity) return std::string(n.words);
-  static constexpr std::array<std::string_view, 12> units{"_pct", "_deg", "_mm", "_ma",  "_mv", "_s",
-                                                          "_c",   "_hz",  "_db", "_mah", "_v",  "_cpp"};
-  std::string out(quantity);
-  for (const auto u : units)
-    if (out.ends_with(u)) {
-      out.resize(out.size() - u.size());
-      break;
-    }
-  std::replace(out.begin(), out.end(), '_', ' ');
-  return out;
-}
-
 std::string with_unit(double value, std::string_view unit, int digits = 2) {
   const std::string u = unit_text(unit), v = significant(value, digits);
   return u.empty() ? v : u == "°" ? v + u : v + "\u00A0" + u;
@@ -255,6 +205,48 @@ std::string cameras(const CheckView& c) {
   return join({gone, took, worst_values(c, {"present"})});
 }
 
+std::string keys(const CheckView& c) {
+  std::vector<std::string> worked, silent, held, chatters;
+  for (const auto* v : c.measures("stuck_at_rest"))
+    if (v->measure.value >= 0.5) held.push_back(part_words(c, v->measure.part));
+  for (const auto* v : c.measures("presses_seen")) {
+    const std::string who = part_words(c, v->measure.part);
+    if (std::find(held.begin(), held.end(), who) != held.end()) continue;
+    const auto missed = c.measures("presses_missed");
+    const bool all = std::any_of(missed.begin(), missed.end(), [&](const auto* m) {
+      return m->measure.part == v->measure.part && m->measure.value < 0.5;
+    });
+    if (all) worked.push_back(who);
+    if (v->measure.value < 0.5) silent.push_back(who);
+  }
+  for (const auto* v : c.measures("bounces"))
+    if (v->measure.value > 0)
+      chatters.push_back(fmt::format(
+          "the contact of {} chattered {}", part_words(c, v->measure.part),
+          v->measure.value < 1.5 ? std::string("once") : count(std::llround(v->measure.value)) + " times"));
+  std::string lid;
+  if (proved(c.measures("lid_toggles_off"))) lid = "the phone notices being closed and opened";
+  return join(
+      {worked.empty() ? "" : "every press was seen of " + listed(worked),
+       silent.empty() ? "" : "no press was seen of " + listed(silent),
+       held.empty() ? "" : listed(held) + (held.size() == 1 ? " is" : " are") + " held down by itself",
+       listed(chatters), lid, worst_values(c, {"presses_missed", "stuck_at_rest", "bounces"})});
+}
+
+std::string motion(const CheckView& c) {
+  const auto felt = c.measures("response"), offset = c.measures("offset_ms2"),
+             turn = c.measures("gyro_bias_deg_s");
+  std::vector<std::string> dead;
+  for (const auto* v : felt)
+    if (v->measure.value < 0.5 && !all_kept({v})) dead.push_back(part_words(c, v->measure.part));
+  std::string gravity, still;
+  if (proved(felt) && proved(offset) && all_kept(c.measures("gravity_error_ms2")))
+    gravity = "felt gravity right on all six sides";
+  if (proved(turn)) still = "reported no turn while lying still";
+  return join({dead.empty() ? "" : "did not feel gravity along " + listed(dead), gravity, still,
+               dead.empty() ? worst_values(c, {}) : worst_values(c, {"response", "gravity_error_ms2"})});
+}
+
 std::string other(const CheckView& c) {
   const auto judged = std::count_if(c.verdicts.begin(), c.verdicts.end(),
                                     [](const auto& v) { return v.outcome.has_value(); });
@@ -280,6 +272,8 @@ std::string part_words(const CheckView& c, std::string_view part) {
     return p.starts_with("battery") ? p : "battery " + p;
   }
   if (c.id == "cameras" && !p.empty()) return "camera " + p;
+  if (c.id == "keys" && !p.empty()) return "the " + p + " key";
+  if (c.id == "motion" && !p.empty()) return "axis " + p;
   return p;
 }
 
@@ -291,6 +285,8 @@ std::string measured(const CheckView& c) {
                   : c.id == "batteries"         ? batteries(c)
                   : c.id == "wireless_charging" ? wireless(c)
                   : c.id == "cameras"           ? cameras(c)
+                  : c.id == "keys"              ? keys(c)
+                  : c.id == "motion"            ? motion(c)
                                                 : other(c);
   if (s.empty() && !c.findings.empty()) s = sentence(c.findings.front().says);
   if (s.empty())
@@ -302,7 +298,7 @@ std::string meaning(const CheckView& c) {
   struct Means {
     std::string_view id, means;
   };
-  static constexpr std::array<Means, 5> rows{
+  static constexpr std::array<Means, 7> rows{
       {{"touch_grid", "Touches in that place can be missed, or happen by themselves."},
        {"hinge_sweep",
         "The phone can misjudge how far it is open, so a screen may switch on or off at the wrong moment."},
@@ -310,7 +306,9 @@ std::string meaning(const CheckView& c) {
        {"wireless_charging",
         "Charging without a cable can be slow, stop, or not start; charging by cable is not affected by this "
         "result."},
-       {"cameras", "Pictures can be blurred or hazy, or a camera may not open."}}};
+       {"cameras", "Pictures can be blurred or hazy, or a camera may not open."},
+       {"keys", "A key can miss a press, act twice, or act by itself."},
+       {"motion", "The screen can turn the wrong way, and games or step counting can be wrong."}}};
   std::string_view means = "This part of the phone did not behave as it should.";
   for (const auto& r : rows)
     if (r.id == c.id) means = r.means;

@@ -88,12 +88,14 @@ std::string privacy(const View& v) {
   struct Read {
     std::string_view check, words;
   };
-  static constexpr std::array<Read, 5> reads{
+  static constexpr std::array<Read, 7> reads{
       {{"touch_grid", "touch positions"},
        {"hinge_sweep", "hinge angles"},
        {"batteries", "battery readings"},
        {"wireless_charging", "charging readings"},
-       {"cameras", "pictures of a test chart, measured and dropped at once"}}};
+       {"cameras", "pictures of a test chart, measured and dropped at once"},
+       {"keys", "presses of the side keys"},
+       {"motion", "motion sensor readings"}}};
   std::vector<std::string> read{
       "the model and serial number (stored only as a scrambled code and its last characters)"};
   for (const auto& r : reads)

@@ -107,7 +107,7 @@ std::string unit_text(std::string_view unit) {
   struct Row {
     std::string_view unit, shown;
   };
-  constexpr std::array<Row, 10> rows{{{"1", ""},
+  constexpr std::array<Row, 12> rows{{{"1", ""},
                                       {"mohm", "mΩ"},
                                       {"ohm", "Ω"},
                                       {"degC", "°C"},
@@ -116,7 +116,9 @@ std::string unit_text(std::string_view unit) {
                                       {"pct", "%"},
                                       {"cycles/px", "cycles/px"},
                                       {"cpp", "cycles/px"},
-                                      {"degC/min", "°C/min"}}};
+                                      {"degC/min", "°C/min"},
+                                      {"m/s2", "m/s²"},
+                                      {"deg/s", "°/s"}}};
   for (const auto& r : rows)
     if (r.unit == unit) return std::string(r.shown);
   return std::string(unit);
@@ -168,4 +170,64 @@ std::string short_key(std::string_view key_id) {
   }
   return out;
 }
+
+std::string quantity_words(std::string_view key) {
+  struct Name {
+    std::string_view quantity, words;
+  };
+  static constexpr std::array<Name, 38> names{
+      {{"resistance_mohm", "electrical resistance"},
+       {"soh_pct", "share of the original capacity"},
+       {"design_ratio", "rated size against the right battery"},
+       {"imbalance_mv", "difference between the cells"},
+       {"share_error_pct", "uneven share of the load"},
+       {"coulomb_error_pct", "charge counter off by"},
+       {"rest_ocv_error_mv", "voltage at rest off by"},
+       {"temperature_rise_c", "warming under load"},
+       {"temperature_c", "temperature"},
+       {"hysteresis_deg", "difference between opening and closing"},
+       {"range_deg", "range of movement"},
+       {"noise_deg", "trembling of the angle at rest"},
+       {"repeatability_deg", "spread from fold to fold"},
+       {"dropout_clusters", "places where the angle falls silent"},
+       {"report_rate_hz", "touch reports a second"},
+       {"edge_reach_mm", "untouched margin at the edge"},
+       {"straightness_rms_mm", "waviness of straight strokes"},
+       {"lost_contacts", "touches lost in mid-stroke"},
+       {"contacts_max", "fingers seen at once"},
+       {"dead_region_cells", "largest patch without an answer, in fields"},
+       {"glare_pct", "haze"},
+       {"mtf50_centre_cpp", "sharpness in the middle"},
+       {"mtf50_worst_corner_cpp", "sharpness in the weakest corner"},
+       {"corner_balance", "evenness of sharpness, 1 is even"},
+       {"shading_asymmetry_pct", "uneven brightness"},
+       {"white_delta_e00", "colour cast on white"},
+       {"net_current_ma", "charging current"},
+       {"power_fraction", "share of the expected charging power"},
+       {"presses_missed", "presses not seen"},
+       {"longest_press_s", "longest press"},
+       {"presses_at_rest", "presses while nobody touched it"},
+       {"lid_toggles_off", "changes of the lid switch missing or too many"},
+       {"gravity_error_ms2", "gravity off by"},
+       {"offset_ms2", "reading at rest off by"},
+       {"response", "share of gravity that is felt"},
+       {"cross_axis_pct", "tilt against another axis"},
+       {"noise_ms2", "trembling of the reading at rest"},
+       {"gyro_bias_deg_s", "turn reported at rest"}}};
+  const auto dot = key.rfind('.');
+  const auto quantity = key.substr(dot == std::string_view::npos ? 0 : dot + 1);
+  for (const auto& n : names)
+    if (n.quantity == quantity) return std::string(n.words);
+  static constexpr std::array<std::string_view, 12> units{"_pct", "_deg", "_mm", "_ma",  "_mv", "_s",
+                                                          "_c",   "_hz",  "_db", "_mah", "_v",  "_cpp"};
+  std::string out(quantity);
+  for (const auto u : units)
+    if (out.ends_with(u)) {
+      out.resize(out.size() - u.size());
+      break;
+    }
+  std::replace(out.begin(), out.end(), '_', ' ');
+  return out;
+}
+
 }  // namespace hb::sheet

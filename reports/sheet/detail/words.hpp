@@ -30,6 +30,8 @@ namespace hb::sheet {
 [[nodiscard]] std::string u_text(double u);
 /// A record's unit as people write it: "mohm" -> "mΩ", "degC" -> "°C", "1" -> "".
 [[nodiscard]] std::string unit_text(std::string_view unit);
+/// The quantity of a measure's key in words, for a value that has no sentence of its own.
+[[nodiscard]] std::string quantity_words(std::string_view key);
 /// 95 -> "1 min 35 s"
 [[nodiscard]] std::string duration(double seconds);
 

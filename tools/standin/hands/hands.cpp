@@ -20,6 +20,7 @@ bool within(double x, double low, double high) { return x >= low && x <= high; }
 
 Hands::Hands(const Unit& unit)
     : model_(unit.model),
+      seed_(unit.seed),
       stop_deg_(unit.hinge ? unit.hinge->stop_deg : 0),
       from_deg_(unit.model->hinged ? 180 : 0) {}
 
@@ -107,6 +108,32 @@ Result<void> Hands::hinge_deed(std::string_view deed, double amount) {
   return {};
 }
 
+Result<void> Hands::press(std::string_view part, double amount) {
+  const auto& keys = model_->keys;
+  const auto it = std::find_if(keys.begin(), keys.end(), [&](const auto& k) { return k.part == part; });
+  if (it == keys.end()) return cannot(ErrorCode::invalid_argument, "there is no key of this name", part);
+  if (!within(amount, 1, 20)) return cannot(ErrorCode::invalid_argument, "presses are from 1 to 20");
+  for (int i = 0; i < static_cast<int>(amount); ++i) {
+    rest(0.4);
+    Segment s;
+    s.lasts_us = to_us(0.25);
+    s.key = it->code;
+    segments_.push_back(std::move(s));
+    rest(0.35);
+  }
+  return {};
+}
+
+Result<void> Hands::lay(double amount) {
+  if (!within(amount, 1, 6)) return cannot(ErrorCode::invalid_argument, "faces are from 1 to 6");
+  Segment s;
+  s.lasts_us = to_us(1);
+  s.face = static_cast<int>(amount);
+  segments_.push_back(std::move(s));
+  rest(0.4);
+  return {};
+}
+
 Result<void> Hands::other_deed(std::string_view deed, std::string_view part, double amount) {
   if (deed == "leave_alone") {
     if (!within(amount, 0, 3600)) return cannot(ErrorCode::invalid_argument, "a rest is from 0 to 3600 s");
@@ -139,14 +166,18 @@ Result<void> Hands::begin(std::string_view deed, std::string_view part, double a
   auto r = deed == "sweep_panel" ? sweep(part)
            : deed == "fold_cycles" || deed == "hold_at_stop" || deed == "unfold" || deed == "fold"
                ? hinge_deed(deed, amount)
-               : other_deed(deed, part, amount);
+           : deed == "press_keys"  ? press(part, amount)
+           : deed == "lay_on_face" ? lay(amount)
+                                   : other_deed(deed, part, amount);
   if (r && !keeps_still) chart_part_.clear();
+  if (r && !keeps_still && deed != "lay_on_face") from_up_ = {0, 0, 1};
   return r;
 }
 
 void Hands::enough(std::int64_t now_us) {
   advance(now_us);
   from_deg_ = hinge_deg(now_us);
+  from_up_ = pose(now_us).up;
   std::deque<Segment> rest_of_it;
   rest_of_it.swap(segments_);
   for (auto& s : rest_of_it) {
@@ -162,6 +193,7 @@ void Hands::finish_front() {
   segments_.pop_front();
   started_us_ += s.lasts_us;
   if (s.moves_hinge) from_deg_ = s.to_deg;
+  if (s.face != 0) from_up_ = face_up(s.face, seed_);
   switch (s.effect) {
     case Effect::none:
       break;
@@ -194,6 +226,14 @@ double Hands::hinge_deg(std::int64_t t_us) const noexcept {
   const double u =
       std::clamp(static_cast<double>(t_us - started_us_) / static_cast<double>(s.lasts_us), 0.0, 1.0);
   return from_deg_ + (s.to_deg - from_deg_) * u * u * (3 - 2 * u);
+}
+
+Turning Hands::pose(std::int64_t t_us) const noexcept {
+  if (segments_.empty() || segments_.front().face == 0) return {from_up_, {}};
+  const Segment& s = segments_.front();
+  const double lasts = static_cast<double>(s.lasts_us);
+  const double u = std::clamp(static_cast<double>(t_us - started_us_) / lasts, 0.0, 1.0);
+  return turned(from_up_, face_up(s.face, seed_), u, lasts * 1e-6);
 }
 
 std::vector<Contact> Hands::contacts(std::size_t panel, std::int64_t t_us) const {

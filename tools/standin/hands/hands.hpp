@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "harness/base/result.hpp"
+#include "tools/standin/hands/pose.hpp"
 #include "tools/standin/physics/touch.hpp"
 #include "tools/standin/physics/unit.hpp"
 
@@ -31,6 +32,11 @@ class Hands {
   void advance(std::int64_t now_us);
   [[nodiscard]] double hinge_deg(std::int64_t t_us) const noexcept;  ///< the true angle
   [[nodiscard]] std::vector<Contact> contacts(std::size_t panel, std::int64_t t_us) const;
+
+  /// What points up, and how the phone turns.
+  [[nodiscard]] Turning pose(std::int64_t t_us) const noexcept;
+  /// Code of the side key under a finger; 0: none.
+  [[nodiscard]] int pressed_key() const noexcept { return segments_.empty() ? 0 : segments_.front().key; }
 
   [[nodiscard]] bool cable() const noexcept { return cable_; }
   void set_cable(bool in) noexcept { cable_ = in; }
@@ -53,6 +59,8 @@ class Hands {
     double to_deg = 0;
     std::size_t panel = 0;
     std::vector<Stroke> strokes;
+    int key = 0;   ///< pressed meanwhile
+    int face = 0;  ///< turned to meanwhile
     Effect effect = Effect::none;
     double amount = 0;
     std::string part;
@@ -65,13 +73,17 @@ class Hands {
   [[nodiscard]] Result<void> sweep(std::string_view part);
   [[nodiscard]] Result<void> hinge_deed(std::string_view deed, double amount);
   [[nodiscard]] Result<void> other_deed(std::string_view deed, std::string_view part, double amount);
+  [[nodiscard]] Result<void> press(std::string_view part, double amount);
+  [[nodiscard]] Result<void> lay(double amount);
   void finish_front();
 
   const ModelSpec* model_;
+  std::uint64_t seed_;
   double stop_deg_;
   std::deque<Segment> segments_;
   std::int64_t started_us_ = 0;  ///< of the front segment
   double from_deg_ = 180;        ///< angle when the front segment started
+  Axes from_up_{0, 0, 1};        ///< the same for the pose
   bool cable_ = true, on_pad_ = false;
   double shift_mm_ = 0;
   std::string chart_part_;

@@ -9,7 +9,7 @@ constexpr std::int64_t kBattery_us = 5'000, kGauge_us = 250'000;
 constexpr double kIdle_w = 0.280 * 3.9, kWorker_w = 3.5 / 4;
 constexpr double kCable_w = 0.5 * 5.0, kCableEfficiency = 0.88;  // common practice, no source
 constexpr double kCoilLoss = 0.28;                               // of the power that arrives, as heat
-constexpr double kLidClosed_deg = 10;
+constexpr double kLidClosed_deg = 18;                            // the magnet's reach
 constexpr double kHotSkin_c = 47;
 
 double usual_body_rise_k(const BodyParameters& b) {
@@ -49,10 +49,12 @@ World::World(Unit unit)
       hands_(unit_),
       pack_(make_pack(unit_)),
       coil_(unit_.coil, unit_.seed),
+      motion_(unit_.motion, unit_.seed),
       gauge_noise_(unit_.seed, "gauges"),
       gauges_(unit_.cells.size()) {
   if (unit_.hinge) hinge_.emplace(*unit_.hinge, unit_.seed, 180);
   for (const auto& p : unit_.panels) panels_.emplace_back(p, unit_.seed);
+  for (const auto& k : unit_.keys) keys_.emplace_back(k, unit_.seed);
   next_frame_.resize(panels_.size(), 0);
   advance(std::chrono::microseconds(0));
 }
@@ -75,7 +77,11 @@ void World::advance(std::chrono::microseconds d) {
       step_panel(panel);
       continue;
     }
-    if (now_us_ % HingeSensor::kPeriod_us == 0) step_hinge();
+    if (now_us_ % HingeSensor::kPeriod_us == 0) {
+      step_hinge();
+      step_motion();
+    }
+    step_keys();
     step_battery();
     if (now_us_ % kGauge_us == 0) read_gauges();
     next_battery_us_ += kBattery_us;
@@ -183,6 +189,28 @@ void World::step_hinge() {
   lid_closed_ = closed;
   const std::vector<RawEvent> events{{now_us_, 5, 0, closed ? 1 : 0}, {now_us_, 0, 0, 0}};
   tell(0, events);
+}
+
+void World::step_keys() {
+  const int pressed = hands_.pressed_key();
+  for (auto& k : keys_) {
+    const int code = k.unit().spec.code;
+    const auto changed = k.sample(now_us_, pressed == code);
+    if (!changed) continue;
+    const std::vector<RawEvent> events{{now_us_, 1, static_cast<std::uint16_t>(code), *changed ? 1 : 0},
+                                       {now_us_, 0, 0, 0}};
+    tell(0, events);
+  }
+}
+
+void World::step_motion() {
+  const Turning pose = hands_.pose(now_us_);
+  motion_.sample(now_us_, pose.up, pose.rate_rad_s);
+}
+
+bool World::key_down(int code) const noexcept {
+  return std::any_of(keys_.begin(), keys_.end(),
+                     [code](const auto& k) { return k.unit().spec.code == code && k.down(); });
 }
 
 void World::step_panel(std::size_t i) {

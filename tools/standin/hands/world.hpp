@@ -1,7 +1,7 @@
 /// One phone in somebody's hands: batteries, coil, hinge and panels advanced together in simulated time.
-/// Everything falls on a fixed time grid (battery 5 ms, gauge 250 ms, hinge 20 ms, panels at their report
-/// rate), so that advancing by 20 ms twice equals advancing by 40 ms once. Deterministic by the unit's seed
-/// and the calls. Threads: the stand-in's one thread.
+/// Everything falls on a fixed time grid (battery and keys 5 ms, gauge 250 ms, hinge and motion 20 ms, panels
+/// at their report rate), so that advancing by 20 ms twice equals advancing by 40 ms once. Deterministic by
+/// the unit's seed and the calls. Threads: the stand-in's one thread.
 #pragma once
 
 #include <chrono>
@@ -17,6 +17,8 @@
 #include "tools/standin/hands/hands.hpp"
 #include "tools/standin/physics/coil.hpp"
 #include "tools/standin/physics/hinge.hpp"
+#include "tools/standin/physics/keys.hpp"
+#include "tools/standin/physics/motion.hpp"
 #include "tools/standin/physics/noise.hpp"
 #include "tools/standin/physics/pack.hpp"
 #include "tools/standin/physics/touch.hpp"
@@ -74,6 +76,9 @@ class World {
   [[nodiscard]] const HingeSensor* hinge() const noexcept { return hinge_ ? &*hinge_ : nullptr; }
   [[nodiscard]] Fold fold() const noexcept { return hinge_ ? hinge_->fold() : Fold::opened; }
   [[nodiscard]] bool lid_closed() const noexcept { return lid_closed_; }
+  [[nodiscard]] const MotionSensors& motion() const noexcept { return motion_; }
+  /// Whether the contact of side key `code` is closed.
+  [[nodiscard]] bool key_down(int code) const noexcept;
 
   /// Hands every event of input node `node` to `sink` until it answers false.
   using Sink = std::function<bool(std::span<const RawEvent>)>;
@@ -87,6 +92,8 @@ class World {
   void step_battery();
   void read_gauges();
   void step_hinge();
+  void step_keys();
+  void step_motion();
   void step_panel(std::size_t i);
   void tell(int node, std::span<const RawEvent> events);
   [[nodiscard]] double supply_w(double load_w) const noexcept;
@@ -97,6 +104,8 @@ class World {
   Pack pack_;
   Coil coil_;
   std::optional<HingeSensor> hinge_;
+  MotionSensors motion_;
+  std::vector<KeySwitch> keys_;
   std::vector<Digitizer> panels_;
   std::vector<std::uint64_t> next_frame_;
   Noise gauge_noise_;

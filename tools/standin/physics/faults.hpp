@@ -32,6 +32,12 @@ enum class Fault {
   camera_tilted,
   camera_flex_unseated,
   camera_soft,
+  key_flex_open,
+  key_bounce,
+  key_stuck,
+  accel_offset,
+  accel_axis_dead,
+  gyro_bias,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -39,7 +45,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 26;
+inline constexpr std::size_t kFaults = 32;
 
 struct FaultInfo {
   Fault fault;

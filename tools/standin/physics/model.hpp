@@ -26,12 +26,18 @@ struct CameraSpec {
   int index = 0;   ///< among those that face this way
   int hal_id = 0;  ///< number in the camera service's own list
 };
+/// A side key; `code` as in input-event-codes.h.
+struct KeySpec {
+  std::string part;  ///< "power"
+  int code = 0;
+};
 struct ModelSpec {
   std::string name;  ///< "petal"
   std::string device, product, model, display_name;
   std::vector<PanelSpec> panels;  ///< the one used when unfolded first
   std::vector<CellSpec> cells;
   std::vector<CameraSpec> cameras;
+  std::vector<KeySpec> keys{{"power", 116}, {"volume up", 115}, {"volume down", 114}};
   bool hinged = false;
   double coil_rail_w = 0;  ///< power into the battery rail when perfectly placed
 };

@@ -101,6 +101,30 @@ void vary_lenses(Unit& u) {
   first.tilt_px = 2.2 * u.faults.degree(Fault::camera_tilted);
   first.present = !u.faults.has(Fault::camera_flex_unseated);
 }
+
+void vary_keys(Unit& u) {
+  for (const auto& spec : u.model->keys) {
+    KeyUnit k{spec};
+    const bool volume = spec.part != "power";
+    k.open = volume && u.faults.has(Fault::key_flex_open);
+    k.stuck = spec.part == "volume down" && u.faults.has(Fault::key_stuck);
+    if (!volume) k.bounces = u.faults.degree(Fault::key_bounce);
+    u.keys.push_back(k);
+  }
+}
+
+void vary_motion(Unit& u) {
+  const Noise spread(u.seed, "motion");
+  MotionUnit& m = u.motion;
+  for (std::size_t i = 0; i < 3; ++i) {
+    m.offset_ms2[i] = spread.uniform(10 * i, -0.2, 0.2);
+    m.scale[i] = spread.uniform(10 * i + 1, 0.99, 1.01);
+    m.bias_deg_s[i] = spread.uniform(10 * i + 2, -0.4, 0.4);
+  }
+  m.offset_ms2[2] += 2 * u.faults.degree(Fault::accel_offset);
+  m.bias_deg_s[1] += 6 * u.faults.degree(Fault::gyro_bias);
+  m.dead[1] = u.faults.has(Fault::accel_axis_dead);
+}
 }  // namespace
 
 bool DeadZone::contains(double x_mm, double y_mm) const noexcept {
@@ -125,6 +149,8 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   vary_hinge(u);
   vary_coil(u);
   vary_lenses(u);
+  vary_keys(u);
+  vary_motion(u);
   return u;
 }
 }  // namespace hb::standin

@@ -59,6 +59,20 @@ struct LensUnit {
   std::array<double, 3> white{1, 1, 1};
 };
 
+struct KeyUnit {
+  KeySpec spec;
+  bool open = false;   ///< a press is not seen
+  bool stuck = false;  ///< held down all the time
+  double bounces = 0;  ///< share of the presses whose contact chatters
+};
+
+/// x to the right, y to the top edge, z out of the screen (AOSP sensor axes).
+struct MotionUnit {
+  std::array<double, 3> offset_ms2{}, scale{1, 1, 1}, bias_deg_s{};
+  std::array<bool, 3> dead{};  ///< axes of the accelerometer that read about zero
+  double noise_ms2 = 0.03, noise_deg_s = 0.15;
+};
+
 struct Unit {
   const ModelSpec* model = nullptr;
   std::uint64_t seed = 1;
@@ -68,6 +82,8 @@ struct Unit {
   std::optional<HingeUnit> hinge;
   CoilUnit coil;
   std::vector<LensUnit> lenses;
+  std::vector<KeyUnit> keys;
+  MotionUnit motion;
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts

@@ -42,6 +42,9 @@ std::string type_label(std::uint16_t type) {
 std::string code_label(std::uint16_t type, std::uint16_t code) {
   if (type == 0 && code == 0) return "SYN_REPORT";
   if (type == 1 && code == 0x14a) return "BTN_TOUCH";
+  if (type == 1 && code == 114) return "KEY_VOLUMEDOWN";
+  if (type == 1 && code == 115) return "KEY_VOLUMEUP";
+  if (type == 1 && code == 116) return "KEY_POWER";
   if (type == 5 && code == 0) return "SW_LID";
   if (type == 3) switch (code) {
       case 0x2f:
@@ -64,8 +67,8 @@ std::string input_devices(const World& w) {
   std::string out;
   for (const auto& p : w.unit().model->panels) out += touch_device(number++, p);
   out += fmt::format("add device {}: /dev/input/event0\n  name:     \"velmora-keys\"\n  events:\n", number++);
-  out += "    KEY (0001):" + key_label("KEY_VOLUMEDOWN", false) + key_label("KEY_VOLUMEUP", false) +
-         key_label("KEY_POWER", false) + "\n";
+  out += "    KEY (0001):" + key_label("KEY_VOLUMEDOWN", w.key_down(114)) +
+         key_label("KEY_VOLUMEUP", w.key_down(115)) + key_label("KEY_POWER", w.key_down(116)) + "\n";
   if (w.hinge() != nullptr) out += "    SW  (0005):" + key_label("SW_LID", w.lid_closed()) + "\n";
   out += "  input props:\n    <none>\n";
   out += fmt::format("add device {}: /dev/input/event9\n  name:     \"{}\"\n  events:\n", number,

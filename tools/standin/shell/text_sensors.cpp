@@ -45,18 +45,11 @@ std::string event_line(const World& w, std::size_t number, std::int64_t t_us,
   return out + '\n';
 }
 
-std::string accelerometer_events(const World& w) {
-  constexpr std::int64_t period_us = 20'000;
-  const Noise noise(w.unit().seed, "accelerometer");
-  std::string out = "VLM A3 Accelerometer: last 10 events\n";
-  const std::int64_t newest = w.now_us() / period_us;
-  for (std::size_t i = 0; i < 10; ++i) {
-    const auto k = newest - static_cast<std::int64_t>(i);
-    const auto n = 3 * static_cast<std::uint64_t>(k + 1000);
-    const std::array<double, 3> g{0.03 * noise.gauss(n), 0.03 * noise.gauss(n + 1),
-                                  9.81 + 0.03 * noise.gauss(n + 2)};
-    out += event_line(w, i + 1, k * period_us, g);
-  }
+std::string motion_events(const World& w, std::string_view name, const std::deque<MotionEvent>& recent) {
+  std::string out = fmt::format("{}: last {} events\n", name, recent.size());
+  std::size_t number = 1;
+  for (auto it = recent.rbegin(); it != recent.rend(); ++it)
+    out += event_line(w, number++, it->t_us, it->value);
   return out;
 }
 
@@ -108,7 +101,8 @@ std::string sensors(const World& w) {
   out +=
       "Fusion States:\n9-axis fusion disabled (0 clients), gyro-rate= 0.00Hz, q=< 0, 0, 0, 1 > (1), b=< 0, "
       "0, 0 >\n";
-  out += "Recent Sensor events:\n" + accelerometer_events(w) + hinge_events(w);
+  out += "Recent Sensor events:\n" + motion_events(w, "VLM A3 Accelerometer", w.motion().accelerometer()) +
+         motion_events(w, "VLM G3 Gyroscope", w.motion().gyroscope()) + hinge_events(w);
   out += "VLM L2 Ambient Light: last 1 events\n" + event_line(w, 1, 0, std::array<double, 1>{312.0});
   out += fmt::format(
       "Active sensors:\nVLM A3 Accelerometer (handle=0x00000001, connections=2)\n"
