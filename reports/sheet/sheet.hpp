@@ -4,7 +4,7 @@
 /// and never an error, except that a record must be an object with a list of checks.
 ///
 /// Looks    Every result is told by a shape and a word, colour only helps; no face fetches anything from
-///          outside its own file, and none needs scripts.
+///          outside its own file, and none needs scripts to be read.
 /// Trust    A face never claims more than its record: the overall result shown is the worst of the record's
 /// own
 ///          and of its checks'. All texts are treated as data: escaped, direction controls removed, wrapped.
@@ -32,10 +32,14 @@ struct SheetInputs {
   std::string qr_text;      ///< the signed summary; at most 1200 bytes so that a phone camera still reads it
   Paper paper = Paper::a4;  ///< of the PDF; the HTML prints on whatever paper is in the printer
   std::string cure_time;    ///< shop's words, "24 hours"; empty: the sheet sends the owner to the shop
+  /// The public key of record and seal, as sign::PublicKey::jwk() writes it: the page then carries a script
+  /// that checks itself. Empty: the page carries no script that runs.
+  std::string key_jwk = {};
 };
 
 /// One self-contained HTML file. Holds `handback-record:[` JWS `]` and the seal slot once each, in elements
-/// that a browser neither shows nor runs.
+/// that a browser neither shows nor runs. With `key_jwk` also the key, and the one script that the page's
+/// policy lets run (README.md, "How the page checks itself").
 [[nodiscard]] Result<std::string> customer_html(const nlohmann::json& record, const SheetInputs& inputs);
 
 /// Exactly one page. Text is text, drawings are vectors. The record JWS is the attachment "record.jws"; the

@@ -3,20 +3,31 @@
 #include "html.hpp"
 #include "inputs.hpp"
 #include "pictures.hpp"
+#include "self_check.hpp"
 #include "story.hpp"
 #include "styles.hpp"
 #include "words.hpp"
 
 namespace hb::sheet {
 namespace {
+/// An element that shows one member of the record, so that the page's own check can name what differs.
+std::string shows(std::string_view tag, std::string_view pointer, std::string_view text) {
+  if (pointer.empty()) return escaped(text);
+  const bool time = pointer == "/run/finished" || pointer == "/job/opened";
+  return fmt::format("<{0} data-pointer=\"{1}\"{2}>{3}</{0}>", tag, pointer, time ? " data-as=\"date\"" : "",
+                     escaped(text));
+}
+
 std::string header(const Story& s) {
-  std::string h = fmt::format("<header>\n<p class=\"shop\"><strong>{}</strong> <span>{}</span></p>\n",
-                              escaped(s.shop), escaped(s.contact));
+  std::string h =
+      fmt::format("<header>\n<p class=\"shop\">{} {}</p>\n", shows("strong", "/bench/shop", s.shop),
+                  shows("span", "/bench/contact", s.contact));
   if (!s.demo_note.empty())
     h += fmt::format("<p class=\"demo\" role=\"note\">{}</p>\n", escaped(s.demo_note));
   h += fmt::format("<h1>{}</h1>\n<dl class=\"facts\">\n", escaped(s.heading));
   for (const auto& f : s.facts)
-    h += fmt::format("<div><dt>{}</dt><dd>{}{}</dd></div>\n", escaped(f.label), escaped(f.value),
+    h += fmt::format("<div><dt>{}</dt><dd>{}{}</dd></div>\n", escaped(f.label),
+                     shows("span", f.pointer, f.value),
                      f.note.empty() ? "" : "<small>" + escaped(f.note) + "</small>");
   return h + "</dl>\n</header>\n";
 }
@@ -34,10 +45,14 @@ std::string table(const Story& s) {
       "<section aria-labelledby=\"h-results\">\n<h2 id=\"h-results\">What was "
       "tested</h2>\n<table>\n<thead><tr><th scope=\"col\">What</th>"
       "<th scope=\"col\">Result</th><th scope=\"col\">What was measured</th></tr></thead>\n<tbody>\n";
-  for (const auto& r : s.rows)
-    t += fmt::format("<tr class=\"is-{}\"><th scope=\"row\">{}</th><td>{}</td><td>{}</td></tr>\n",
-                     css_class(r.outcome), escaped(r.title),
-                     outcome_badge(r.outcome, std::string(word(r.outcome))), escaped(r.says));
+  for (std::size_t i = 0; i < s.rows.size(); ++i) {
+    const Row& r = s.rows[i];
+    t += fmt::format(
+        "<tr class=\"is-{0}\"><th scope=\"row\" data-pointer=\"/checks/{1}/customer_title\">{2}</th>"
+        "<td data-pointer=\"/checks/{1}/outcome\" data-as=\"outcome\">{3}</td><td>{4}</td></tr>\n",
+        css_class(r.outcome), i, escaped(r.title), outcome_badge(r.outcome, std::string(word(r.outcome))),
+        escaped(r.says));
+  }
   return t + "</tbody>\n</table>\n</section>\n";
 }
 
@@ -55,10 +70,14 @@ std::string parts(const Story& s) {
   if (s.parts.empty() && s.colour.empty()) return {};
   std::string t =
       "<section class=\"parts\" aria-labelledby=\"h-parts\">\n<h2 id=\"h-parts\">Parts fitted</h2>\n<ul>\n";
-  for (const auto& p : s.parts)
-    t += fmt::format("<li><b>{}</b>, lot {}</li>\n", escaped(p.name),
-                     p.lot.empty() ? "not stated" : escaped(p.lot));
-  if (!s.colour.empty()) t += fmt::format("<li>Colour agreed: <b>{}</b></li>\n", escaped(s.colour));
+  for (std::size_t i = 0; i < s.parts.size(); ++i) {
+    const PartView& p = s.parts[i];
+    t +=
+        fmt::format("<li>{}, lot {}</li>\n", shows("b", fmt::format("/job/parts/{}/name", i), p.name),
+                    p.lot.empty() ? "not stated" : shows("span", fmt::format("/job/parts/{}/lot", i), p.lot));
+  }
+  if (!s.colour.empty())
+    t += fmt::format("<li>Colour agreed: {}</li>\n", shows("b", "/job/colour", s.colour));
   return t + "</ul>\n</section>\n";
 }
 
@@ -105,11 +124,20 @@ Result<std::string> customer_html(const nlohmann::json& record, const SheetInput
   body += remarks("h-means", "What this means", s.attention,
                   "The shop has the measured details and can tell you what happens next.");
   body += remarks("h-untested", "What could not be tested, and why", s.untested, "");
-  body += parts(s) + figures(*view) + closing(s, *qr) + "</main>\n";
+  body += parts(s) + figures(*view) + closing(s, *qr);
+  const bool checks_itself = !inputs.key_jwk.empty();
+  if (checks_itself) body += self_check_section();
+  body += "</main>\n";
   body += fmt::format("<footer>\n<p class=\"ask\">{}</p>\n</footer>\n", escaped(s.ask));
   body += fmt::format("<script type=\"application/jose\" id=\"record\">handback-record:[{}]</script>\n",
                       inputs.record_jws);
   body += fmt::format("<script type=\"application/jose\" id=\"seal\">{}</script>\n", inputs.seal_slot);
-  return document(s.heading, std::string(kCommonCss) + std::string(kCustomerCss), body);
+  if (checks_itself)
+    body += fmt::format(
+        "<script type=\"application/jwk+json\" id=\"key\">{}</script>\n"
+        "<script type=\"application/json\" id=\"words\">{}</script>\n<script>{}</script>\n",
+        inputs.key_jwk, self_check_words(*view), self_check_content());
+  return document(s.heading, std::string(kCommonCss) + std::string(kCustomerCss), body,
+                  checks_itself ? self_check_source() : std::string());
 }
 }  // namespace hb::sheet

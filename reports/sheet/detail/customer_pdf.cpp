@@ -31,6 +31,12 @@ Result<void> check(const SheetInputs& in) {
       in.seal_slot.size() > open.size() + 1 && in.seal_slot.starts_with(open) && in.seal_slot.ends_with(']');
   if (!framed || !std::all_of(in.seal_slot.begin() + open.size(), in.seal_slot.end() - 1, jws_char))
     return unfit("the seal slot is not handback-seal:[...]", "seal_slot");
+  constexpr std::string_view jwk_open = R"({"crv":"Ed25519","kty":"OKP","x":")", jwk_close = "\"}";
+  const bool jwk = in.key_jwk.size() == jwk_open.size() + 43 + jwk_close.size() &&
+                   in.key_jwk.starts_with(jwk_open) && in.key_jwk.ends_with(jwk_close);
+  if (!in.key_jwk.empty() && (!jwk || !std::all_of(in.key_jwk.begin() + jwk_open.size(),
+                                                   in.key_jwk.end() - jwk_close.size(), jws_char)))
+    return unfit("the key is no public Ed25519 JWK in its canonical form", "key_jwk");
   return {};
 }
 

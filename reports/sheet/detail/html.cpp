@@ -34,16 +34,18 @@ std::string escaped(std::string_view text) {
   return s;
 }
 
-std::string document(std::string_view title, std::string_view css, std::string_view body) {
+std::string document(std::string_view title, std::string_view css, std::string_view body,
+                     std::string_view script_source) {
+  std::string policy = "default-src 'none'; style-src 'unsafe-inline'";
+  if (!script_source.empty()) policy += "; script-src " + std::string(script_source);
   return fmt::format(
       "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
-      "'unsafe-inline'\">\n"
+      "<meta http-equiv=\"Content-Security-Policy\" content=\"{}\">\n"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
       "<meta name=\"referrer\" "
       "content=\"no-referrer\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n{}</body>\n</"
       "html>\n",
-      escaped(title), css, body);
+      escaped(policy), escaped(title), css, body);
 }
 
 std::string outcome_badge(Outcome o, const std::string& text) {

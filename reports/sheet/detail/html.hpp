@@ -12,8 +12,10 @@ namespace hb::sheet {
 /// that a verifier searches for.
 [[nodiscard]] std::string escaped(std::string_view text);
 
-/// The document around `body`: language, character set, a policy that forbids every fetch and script, styles.
-[[nodiscard]] std::string document(std::string_view title, std::string_view css, std::string_view body);
+/// The document around `body`: language, character set, styles, a policy that forbids every fetch, and every
+/// script but the one that `script_source` names.
+[[nodiscard]] std::string document(std::string_view title, std::string_view css, std::string_view body,
+                                   std::string_view script_source = {});
 
 [[nodiscard]] std::string_view css_class(Outcome o) noexcept;
 

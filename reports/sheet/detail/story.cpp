@@ -49,15 +49,17 @@ void conclude(const View& v, Story& s) {
 }
 
 void facts(const View& v, Story& s) {
-  s.facts.push_back({"Phone", v.model.empty() ? "not stated" : v.model, ""});
-  if (!v.tail.empty()) s.facts.push_back({"Serial number ends in", v.tail, "compare: Settings, About phone"});
+  s.facts.push_back({"Phone", v.model.empty() ? "not stated" : v.model, "", "/phone/model"});
+  if (!v.tail.empty())
+    s.facts.push_back({"Serial number ends in", v.tail, "compare: Settings, About phone", "/phone/tail"});
   if (!v.job.empty())
-    s.facts.push_back({"Job", v.job, v.comeback_of.empty() ? v.repair : "follows job " + v.comeback_of});
+    s.facts.push_back(
+        {"Job", v.job, v.comeback_of.empty() ? v.repair : "follows job " + v.comeback_of, "/job/id"});
   const std::string in = v.opened.empty() ? "" : "brought in " + date(v.opened);
   if (!v.finished.empty())
-    s.facts.push_back({"Tested", date(v.finished), in});
+    s.facts.push_back({"Tested", date(v.finished), in, "/run/finished"});
   else if (!in.empty())
-    s.facts.push_back({"Brought in", date(v.opened), ""});
+    s.facts.push_back({"Brought in", date(v.opened), "", "/job/opened"});
 }
 
 void rows(const View& v, Story& s) {

@@ -9,8 +9,9 @@
 
 namespace hb::sheet {
 
+/// `pointer`: the record's member (RFC 6901) that `value` shows as it is, or as a date; empty: none alone.
 struct Fact {
-  std::string label, value, note;
+  std::string label, value, note, pointer = {};
 };
 struct Row {
   std::string title, says;

@@ -52,6 +52,10 @@ tbody th{width:26%}tbody td:nth-child(2){width:21%}
 .key{margin-top:.6rem;color:var(--soft);font-size:.88rem}.key b{display:block;color:var(--ink);font-size:.95rem}
 code{white-space:nowrap;font-family:"Liberation Mono","DejaVu Sans Mono",monospace;font-size:.93em}
 .ask{border-top:1.5px solid var(--ink);margin-top:1.2rem;padding-top:.6rem;font-weight:700}
+.self{border:1.5px solid var(--rule);border-radius:8px;padding:.8rem 1rem}.self p{margin:.35rem 0}.self p:empty{display:none}.self input{max-width:100%;font:inherit}.self label{display:block}.self input[type=text]{width:100%;padding:.3rem .5rem;border:1px solid var(--soft);border-radius:4px}
+.self code{white-space:normal;overflow-wrap:anywhere}.limits{color:var(--soft);font-size:.88rem}
+.says-authentic,.says-altered,.says-unchecked{padding:.5rem .8rem;border-radius:6px}
+.says-authentic{color:var(--pass);background:var(--pass-t)}.says-altered{color:var(--fail);background:var(--fail-t)}.says-unchecked{color:var(--untested);background:var(--untested-t)}
 @media (max-width:640px){main,header,footer{padding-left:1.1rem;padding-right:1.1rem}.shop{flex-direction:column;gap:.1rem}.shop span{text-align:left}
 .pictures,.two{grid-template-columns:1fr}.two section{margin-top:1.2rem}.parts ul{columns:1}
 thead{position:absolute;clip-path:inset(50%);width:1px;height:1px;overflow:hidden}
@@ -63,7 +67,7 @@ main,header,footer{max-width:none;padding:0}header{padding-top:0}
 h1{font-size:16pt;margin:5pt 0 4pt}.verdict{margin:5pt 0 6pt;padding:4pt 9pt}.verdict .mark{width:26pt;height:26pt}
 .verdict strong{font-size:13.5pt}section{margin-top:8pt}th,td{padding:2.4pt 4pt}tbody th{width:24%}tbody td:nth-child(2){width:16%}.shop strong{font-size:12.5pt}
 .facts{gap:3pt 10pt;grid-template-columns:repeat(4,auto)}.facts dd{font-size:10pt}h2{font-size:9.6pt;margin-bottom:2pt}
-.more-pictures{display:none}.two{padding-top:7pt;gap:0 16pt}.two section+section.check{margin-top:6pt}.check{grid-template-columns:1fr 35mm;gap:0 8pt}
+.more-pictures,.self{display:none}.two{padding-top:7pt;gap:0 16pt}.two section+section.check{margin-top:6pt}.check{grid-template-columns:1fr 35mm;gap:0 8pt}
 .says li,.parts li{margin:0 0 1pt}.ask{margin-top:7pt;padding-top:4pt}tr,figure,section{break-inside:avoid}
 #h-results,#h-pictures{display:none}.pictures svg{max-height:98pt}.verdict strong{line-height:1.2}section{margin-top:6pt}}
 )css";

@@ -55,11 +55,13 @@ std::string_view record_word(Outcome o) noexcept {
   return "not tested";
 }
 
+std::string_view month(int number) noexcept { return kMonths[static_cast<std::size_t>(number - 1) % 12]; }
+
 std::string date(std::string_view t) {
   if (t.size() < 10 || t[4] != '-' || t[7] != '-') return std::string(t);
-  const auto year = to_int(t.substr(0, 4)), month = to_int(t.substr(5, 2)), day = to_int(t.substr(8, 2));
-  if (!year || !month || !day || *month < 1 || *month > 12 || *day < 1 || *day > 31) return std::string(t);
-  return fmt::format("{}\u00A0{} {}", *day, kMonths[static_cast<std::size_t>(*month - 1)], *year);
+  const auto year = to_int(t.substr(0, 4)), m = to_int(t.substr(5, 2)), day = to_int(t.substr(8, 2));
+  if (!year || !m || !day || *m < 1 || *m > 12 || *day < 1 || *day > 31) return std::string(t);
+  return fmt::format("{}\u00A0{} {}", *day, kMonths[static_cast<std::size_t>(*m - 1)], *year);
 }
 
 std::string date_time(std::string_view t) {

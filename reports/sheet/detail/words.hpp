@@ -13,6 +13,8 @@ namespace hb::sheet {
 /// The record's own word.
 [[nodiscard]] std::string_view record_word(Outcome o) noexcept;
 
+/// 1 to 12.
+[[nodiscard]] std::string_view month(int number) noexcept;
 /// "2026-11-25T10:42:00Z" -> "25 November 2026"; text that is no such time comes back as it is.
 [[nodiscard]] std::string date(std::string_view rfc3339);
 /// -> "25 November 2026, 10:42 UTC"

@@ -2,6 +2,7 @@
 #include <set>
 #include <vector>
 
+#include "harness/base/encoding.hpp"
 #include "samples.hpp"
 
 namespace hb::sheet {
@@ -10,7 +11,7 @@ namespace {
 /// Names the first tag that is not closed in its order; empty when all are. Void elements and the content of
 /// style and script are known (HTML Living Standard, 13.1.2).
 std::string unbalanced(const std::string& html) {
-  const std::set<std::string> empty{"meta", "br", "link", "img"};
+  const std::set<std::string> empty{"meta", "br", "link", "img", "input"};
   std::vector<std::string> open;
   for (std::size_t i = html.find('<'); i != std::string::npos; i = html.find('<', i)) {
     const auto end = html.find('>', i);
@@ -64,7 +65,24 @@ TEST(CustomerHtml, CarriesTheRecordAndTheSlotOnceInInertElements) {
   EXPECT_EQ(occurrences(*html, "handback-record:["), 1U);
   EXPECT_EQ(occurrences(*html, in.seal_slot), 1U);
   EXPECT_EQ(occurrences(*html, "handback-seal:["), 1U);
-  EXPECT_EQ(occurrences(*html, "<script"), occurrences(*html, "<script type=\"application/jose\""));
+  EXPECT_EQ(occurrences(*html, "<script type=\"application/"), 4U) << "record, seal, key, words: data only";
+  EXPECT_EQ(occurrences(*html, "<script"), 5U) << "and the one that runs";
+}
+
+TEST(CustomerHtml, LetsOnlyItsOwnScriptRun) {
+  const auto html = customer_html(sample("petal_pass"), inputs());
+  ASSERT_TRUE(html);
+  const auto from = html->find("<script>") + 8, to = html->find("</script>", from);
+  const std::string hash = base64(sha256(as_bytes(html->substr(from, to - from))));
+  EXPECT_NE(html->find("default-src &#39;none&#39;; style-src &#39;unsafe-inline&#39;; script-src "
+                       "&#39;sha256-" +
+                       hash + "&#39;\""),
+            std::string::npos);
+  SheetInputs keyless = inputs();
+  keyless.key_jwk.clear();
+  const auto still = customer_html(sample("petal_pass"), keyless);
+  ASSERT_TRUE(still);
+  EXPECT_EQ(occurrences(*still, "script-src") + occurrences(*still, "<script>"), 0U);
 }
 
 TEST(CustomerHtml, HostileShopTextStaysText) {
@@ -77,7 +95,8 @@ TEST(CustomerHtml, HostileShopTextStaysText) {
     const auto shop = shop_html(r);
     ASSERT_TRUE(html && shop) << text;
     EXPECT_EQ(unbalanced(*html), "") << text;
-    EXPECT_EQ(occurrences(*html, "<script>") + occurrences(*shop, "<script"), 0U) << text;
+    EXPECT_EQ(occurrences(*html, "<script>"), 1U) << text;
+    EXPECT_EQ(occurrences(*shop, "<script"), 0U) << text;
     EXPECT_EQ(occurrences(*html + *shop, "<svg onload"), 0U);
     EXPECT_EQ(occurrences(*html, "handback-seal:[") + occurrences(*shop, "handback-seal:["), 1U) << text;
     EXPECT_EQ(occurrences(*html + *shop, "\u202E"), 0U);
@@ -109,6 +128,8 @@ TEST(CustomerHtml, RefusesInputsThatCouldBreakOut) {
       {"slot of another name", "seal_slot", [](SheetInputs& in) { in.seal_slot = "seal:[...]"; }},
       {"slot with a line break", "seal_slot",
        [](SheetInputs& in) { in.seal_slot = "handback-seal:[..\n..]"; }},
+      {"key closes the element", "key_jwk", [](SheetInputs& in) { in.key_jwk.replace(40, 9, "</script>"); }},
+      {"key with a secret", "key_jwk", [](SheetInputs& in) { in.key_jwk.insert(1, "\"d\":\"x\","); }},
       {"no QR text", "qr_text", [](SheetInputs& in) { in.qr_text.clear(); }},
       {"QR text too long to read", "qr_text", [](SheetInputs& in) { in.qr_text.assign(5000, 'x'); }}};
   for (const auto& row : rows) {

@@ -23,7 +23,8 @@ inline SheetInputs inputs() {
   in.seal_slot = "handback-seal:[" + std::string(700, '.') + "]";
   for (int i = 0; i < 24; ++i)
     in.qr_text += "eyJ2IjoxLCJqIjoiSi0" + std::to_string(i);  // the size of a summary
-  return in;
+  in.key_jwk = R"({"crv":"Ed25519","kty":"OKP","x":"11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo"})";
+  return in;  // the key of RFC 8037, appendix A.2
 }
 
 inline std::size_t occurrences(std::string_view text, std::string_view what) {
