@@ -2,6 +2,7 @@
 
 #include "app.hpp"
 #include "documents.hpp"
+#include "given.hpp"
 #include "harness/base/text.hpp"
 #include "reports/ledger/ledger.hpp"
 #include "reports/sheet/sheet.hpp"
@@ -48,12 +49,16 @@ void from_error(Answer& a, const Error& e) {
   a.says = e.what;
 }
 
+/// A QR text was perhaps wrapped by a mail or ended by a line break: white space is no part of it. A record
+/// is its bytes and nothing else.
 Answer from_jws(std::string_view text, const sign::KeyRing& ring) {
   Answer a;
-  const auto payload = sign::peek(text);
+  std::string compact(text);
+  std::erase_if(compact, [](unsigned char c) { return std::isspace(c) != 0; });
+  const auto payload = sign::peek(compact);
   if (payload && payload->is_object() && payload->contains("v")) {
     a.kind = "summary (QR code)";
-    auto v = sign::verify_summary(text, ring);
+    auto v = sign::verify_summary(compact, ring);
     if (!v) return from_error(a, v.error()), a;
     a.status = v->signature.known ? "authentic" : "unknown key";
     a.kid = v->signature.kid;
@@ -95,7 +100,7 @@ int verify(const App& app, const std::string& file, const std::string& text,
   if (!text.empty()) {
     a = from_jws(trim(text), *ring);
   } else {
-    auto bytes = read_file(file);
+    auto bytes = document_given(file);
     if (!bytes) return report(app, bytes.error());
     if (bytes->substr(0, 5) == "%PDF-" || bytes->find(sign::kSealMarker) != std::string::npos)
       a = from_sealed(*bytes, *ring);
@@ -136,7 +141,9 @@ void add_verify(CLI::App& cli, App& app, Action& action) {
   auto file = std::make_shared<std::string>();
   auto text = std::make_shared<std::string>();
   auto keys = std::make_shared<std::vector<std::string>>();
-  auto* f = sub->add_option("FILE", *file, "sheet (.html, .pdf) or record (.jws)");
+  auto* f = sub->add_option("FILE", *file,
+                            "sheet (.html, .pdf), record (.jws), QR text, or a photo of the QR code "
+                            "(.png, .jpeg); - reads standard input");
   auto* t = sub->add_option("--text", *text, "the text of the sheet's QR code");
   f->excludes(t);
   sub->add_option("--key", *keys,

@@ -90,6 +90,40 @@ TEST_F(OneRun, ThePaperSheetIsOnePageAndItsCodeCanBeChecked) {
   EXPECT_EQ(run({handback(), "--home", *folder / "out", "verify", "--text", code}).code, 1);
 }
 
+TEST_F(OneRun, TheCodeIsTakenFromAFileFromAPipeAndFromAPhoto) {
+  if (!have("pdftoppm") || !have("zbarimg")) GTEST_SKIP() << "pdftoppm or zbarimg is not installed";
+  const std::string page = *folder / "photo", home = *folder / "out";
+  ASSERT_EQ(run({"pdftoppm", "-r", "200", "-png", "-singlefile", file("sheet_pdf"), page}).code, 0);
+  ASSERT_EQ(run({"pdftoppm", "-r", "200", "-jpeg", "-singlefile", file("sheet_pdf"), page}).code, 0);
+  const auto code = run({"zbarimg", "-q", "--raw", page + ".png"}).out;
+  std::ofstream(*folder / "code.txt") << code;  // with a line break at its end
+  struct Row {
+    std::string given, input;
+    int code;
+    const char* status;
+  };
+  std::string wrong = code;
+  wrong[wrong.size() / 2] = wrong[wrong.size() / 2] == 'A' ? 'B' : 'A';
+  const Row rows[] = {{*folder / "code.txt", "", 0, "authentic"},
+                      {"-", code, 0, "authentic"},
+                      {"-", code.substr(0, 70) + "\n> " + code.substr(70), 1, "altered"},
+                      {"-", code.substr(0, 70) + "\r\n" + code.substr(70), 0, "authentic"},
+                      {"-", wrong, 1, "altered"},
+                      {page + ".png", "", 0, "authentic"},
+                      {page + ".jpg", "", 0, "authentic"},
+                      {"-", slurp(page + ".jpg"), 0, "authentic"},
+                      {"-", slurp(file("sheet_html")), 0, "authentic"}};
+  for (const auto& row : rows) {
+    const auto v = run({handback(), "--json", "--home", home, "verify", row.given}, 60, row.input);
+    EXPECT_EQ(v.code, row.code) << row.given << v.out << v.err;
+    EXPECT_EQ(v.json()["status"], row.status) << row.given;
+  }
+  ASSERT_EQ(run({"pdftoppm", "-r", "30", "-png", "-singlefile", file("sheet_pdf"), page}).code, 0);
+  const auto blind = run({handback(), "--home", home, "verify", page + ".png"});
+  EXPECT_EQ(blind.code, 2) << "too coarse to be read is no verdict";
+  EXPECT_NE(blind.err.find("no QR code can be read"), std::string::npos) << blind.err;
+}
+
 TEST_F(OneRun, TheLedgerHoldsItAndIsSound) {
   const auto v = run({handback(), "--json", "--home", *folder / "out", "ledger", "verify"});
   EXPECT_EQ(v.code, 0) << v.out << v.err;

@@ -1,68 +1,11 @@
 // The PDF: one page, readable by other programs, and carrying the signed bytes.
-#include <sys/wait.h>
-
 #include <algorithm>
-#include <array>
-#include <cstdio>
-#include <cstdlib>
-#include <filesystem>
 
+#include "programs.hpp"
 #include "samples.hpp"
 
 namespace hb::sheet {
 namespace {
-namespace fs = std::filesystem;
-
-struct Ran {
-  int status = -1;
-  std::string out;
-};
-Ran run(const std::string& command, const char* errors = " 2>&1") {
-  Ran r;
-  FILE* pipe = popen((command + errors).c_str(), "r");
-  if (!pipe) return r;
-  std::array<char, 4096> buffer{};
-  for (std::size_t n = 0; (n = fread(buffer.data(), 1, buffer.size(), pipe)) > 0;)
-    r.out.append(buffer.data(), n);
-  const int status = pclose(pipe);
-  r.status = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-  return r;
-}
-
-/// A PDF in a folder of its own, removed at the end.
-class OnDisk {
- public:
-  explicit OnDisk(const std::string& pdf) {
-    std::string name = (fs::temp_directory_path() / "handback-sheet-XXXXXX").string();
-    folder_ = mkdtemp(name.data());
-    std::ofstream(path("sheet.pdf"), std::ios::binary) << pdf;
-  }
-  ~OnDisk() { fs::remove_all(folder_); }
-  OnDisk(const OnDisk&) = delete;
-  OnDisk& operator=(const OnDisk&) = delete;
-  [[nodiscard]] std::string path(const std::string& name) const { return (folder_ / name).string(); }
-
- private:
-  fs::path folder_;
-};
-
-bool have(const char* program) { return run(std::string("command -v ") + program).status == 0; }
-#define NEED(program) \
-  if (!have(program)) GTEST_SKIP() << program << " is not installed"
-
-/// Text with every run of white space, no-break spaces too, as one space.
-std::string flat(std::string s) {
-  for (const std::string nb : {"\u00A0", "\u202F"})
-    for (auto at = s.find(nb); at != std::string::npos; at = s.find(nb)) s.replace(at, nb.size(), " ");
-  std::string out;
-  for (const char c : s)
-    if (!isspace(static_cast<unsigned char>(c)))
-      out += c;
-    else if (!out.empty() && out.back() != ' ')
-      out += ' ';
-  return out;
-}
-
 std::string text_of(const std::string& pdf) {
   const OnDisk disk(pdf);
   return flat(run("pdftotext -layout " + disk.path("sheet.pdf") + " -").out);

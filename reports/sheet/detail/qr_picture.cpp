@@ -1,0 +1,112 @@
+#include "../qr_picture.hpp"
+
+#include <png.h>
+#include <turbojpeg.h>
+#include <zbar.h>
+
+#include <limits>
+#include <memory>
+
+namespace hb::sheet {
+namespace {
+constexpr std::size_t kMaxFile = 64U << 20;
+constexpr std::uint64_t kMaxPixels = 120'000'000;  // a phone's largest photo, and no bomb
+constexpr std::string_view kPng("\x89PNG\r\n\x1a\n", 8), kJpeg("\xff\xd8\xff", 3);
+
+Error broken(const char* what) {
+  return Error{ErrorCode::bad_format, what, "picture", "Give a whole PNG or JPEG picture of the code."};
+}
+
+Result<GreyPicture> sized(std::uint64_t width, std::uint64_t height) {
+  if (width == 0 || height == 0 || width > 30000 || height > 30000 || width * height > kMaxPixels)
+    return broken("the picture is too large");
+  GreyPicture p{static_cast<unsigned>(width), static_cast<unsigned>(height), {}};
+  p.pixels.resize(static_cast<std::size_t>(width * height));
+  return p;
+}
+
+Result<GreyPicture> decode_png(std::string_view bytes) {
+  png_image image{};
+  image.version = PNG_IMAGE_VERSION;
+  const std::unique_ptr<png_image, void (*)(png_image*)> freed(&image, png_image_free);
+  if (!png_image_begin_read_from_memory(&image, bytes.data(), bytes.size()))
+    return broken("this PNG picture cannot be read");
+  image.format = PNG_FORMAT_GRAY;
+  auto p = sized(image.width, image.height);
+  if (!p) return p;
+  const png_color white{255, 255, 255};
+  if (!png_image_finish_read(&image, &white, p->pixels.data(), static_cast<png_int_32>(image.width), nullptr))
+    return broken("this PNG picture is not whole");
+  return p;
+}
+
+Result<GreyPicture> decode_jpeg(std::string_view bytes) {
+  const std::unique_ptr<void, int (*)(void*)> reader(tjInitDecompress(), tjDestroy);
+  if (!reader) return broken("the picture reader could not be started");
+  const auto* data = reinterpret_cast<const unsigned char*>(bytes.data());
+  const auto size = static_cast<unsigned long>(bytes.size());
+  int width = 0, height = 0, sampling = 0, colours = 0;
+  if (tjDecompressHeader3(reader.get(), data, size, &width, &height, &sampling, &colours) != 0 || width < 1 ||
+      height < 1)
+    return broken("this JPEG picture cannot be read");
+  auto p = sized(static_cast<std::uint64_t>(width), static_cast<std::uint64_t>(height));
+  if (!p) return p;
+  if (tjDecompress2(reader.get(), data, size, p->pixels.data(), width, 0, height, TJPF_GRAY, 0) != 0)
+    return broken("this JPEG picture is not whole");
+  return p;
+}
+
+/// Mean of each square of 2 x 2: takes away noise and moire, at which a reader of fine modules can fail.
+GreyPicture halved(const GreyPicture& p) {
+  GreyPicture out{p.width / 2, p.height / 2, {}};
+  out.pixels.reserve(std::size_t{out.width} * out.height);
+  for (std::size_t y = 0; y < out.height; ++y) {
+    const std::uint8_t *a = p.pixels.data() + 2 * y * p.width, *b = a + p.width;
+    for (std::size_t x = 0; x < out.width; ++x)
+      out.pixels.push_back(
+          static_cast<std::uint8_t>((a[2 * x] + a[2 * x + 1] + b[2 * x] + b[2 * x + 1] + 2) / 4));
+  }
+  return out;
+}
+
+std::vector<std::string> scan(const GreyPicture& p) {
+  const std::unique_ptr<zbar::zbar_image_scanner_t, void (*)(zbar::zbar_image_scanner_t*)> scanner(
+      zbar::zbar_image_scanner_create(), zbar::zbar_image_scanner_destroy);
+  const std::unique_ptr<zbar::zbar_image_t, void (*)(zbar::zbar_image_t*)> image(zbar::zbar_image_create(),
+                                                                                 zbar::zbar_image_destroy);
+  zbar::zbar_image_scanner_set_config(scanner.get(), zbar::ZBAR_NONE, zbar::ZBAR_CFG_ENABLE, 0);
+  zbar::zbar_image_scanner_set_config(scanner.get(), zbar::ZBAR_QRCODE, zbar::ZBAR_CFG_ENABLE, 1);
+  constexpr unsigned long y800 = 'Y' | ('8' << 8) | ('0' << 16) | (static_cast<unsigned long>('0') << 24);
+  zbar::zbar_image_set_format(image.get(), y800);
+  zbar::zbar_image_set_size(image.get(), p.width, p.height);
+  zbar::zbar_image_set_data(image.get(), p.pixels.data(), p.pixels.size(), nullptr);
+  std::vector<std::string> found;
+  if (zbar::zbar_scan_image(scanner.get(), image.get()) <= 0) return found;
+  for (const auto* s = zbar::zbar_image_first_symbol(image.get()); s; s = zbar::zbar_symbol_next(s))
+    found.emplace_back(zbar::zbar_symbol_get_data(s), zbar::zbar_symbol_get_data_length(s));
+  return found;
+}
+}  // namespace
+
+bool is_picture(std::string_view bytes) noexcept {
+  return bytes.substr(0, kPng.size()) == kPng || bytes.substr(0, kJpeg.size()) == kJpeg;
+}
+
+Result<GreyPicture> decode_picture(std::string_view bytes) {
+  if (!is_picture(bytes)) return broken("this is no PNG or JPEG picture");
+  if (bytes.size() > kMaxFile) return broken("the picture's file is too large");
+  return bytes.substr(0, kPng.size()) == kPng ? decode_png(bytes) : decode_jpeg(bytes);
+}
+
+Result<std::vector<std::string>> qr_texts(const GreyPicture& picture) {
+  if (picture.width == 0 || picture.height == 0 ||
+      picture.pixels.size() != std::size_t{picture.width} * picture.height)
+    return broken("the picture's size does not fit its pixels");
+  GreyPicture p = picture;
+  for (;;) {
+    auto found = scan(p);
+    if (!found.empty() || p.width < 400 || p.height < 400) return found;
+    p = halved(p);
+  }
+}
+}  // namespace hb::sheet
