@@ -41,7 +41,7 @@ Ledger::~Ledger() = default;
 // ---------------------------------------------------------------- opening
 
 Result<Ledger> Ledger::open(const std::filesystem::path& file, sign::SigningKey key, Options options) {
-  auto db = Db::open(file, true, options.busy_timeout);
+  auto db = Db::open(file, true, options.busy_timeout, options.vfs);
   if (!db) return std::move(db).error();
   if (auto r = db->use_write_ahead_log(options.busy_timeout); !r) return std::move(r).error();
   for (const char* pragma :
@@ -60,7 +60,7 @@ Result<Ledger> Ledger::read(const std::filesystem::path& file, Options options) 
   std::error_code ec;
   if (!std::filesystem::exists(file, ec))
     return Error{ErrorCode::not_found, "there is no ledger", file.string(), "Name the ledger's file."};
-  auto db = Db::open(file, false, options.busy_timeout);
+  auto db = Db::open(file, false, options.busy_timeout, options.vfs);
   if (!db) return std::move(db).error();
   if (auto r = detail::prepare_tables(*db, false); !r) return std::move(r).error();
   auto impl = std::make_unique<Impl>();

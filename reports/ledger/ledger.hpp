@@ -32,6 +32,8 @@ struct Options {
   std::chrono::milliseconds busy_timeout{5000};
   /// Seconds since 1970, UTC: the date of new job numbers and heads. Empty: the system's clock.
   std::function<std::int64_t()> utc_now_s;
+  /// Name of a registered SQLite VFS, for tests and for file systems that need one. Empty: the default.
+  std::string vfs{};
 };
 
 /// One leaf. `payload` is a compact JWS; its content says what `kind` and `created_utc` must be, so that

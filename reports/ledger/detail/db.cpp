@@ -73,14 +73,14 @@ std::string Statement::text(int column) const {
   return p == nullptr ? std::string() : std::string(p, static_cast<std::size_t>(n));
 }
 
-Result<Db> Db::open(const std::filesystem::path& file, bool writable,
-                    std::chrono::milliseconds busy_timeout) {
+Result<Db> Db::open(const std::filesystem::path& file, bool writable, std::chrono::milliseconds busy_timeout,
+                    const std::string& vfs) {
   Db out;
   out.where_ = file.string();
   sqlite3* raw = nullptr;
   const int flags = (writable ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READONLY) |
                     SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_EXRESCODE;
-  const int code = sqlite3_open_v2(file.c_str(), &raw, flags, nullptr);
+  const int code = sqlite3_open_v2(file.c_str(), &raw, flags, vfs.empty() ? nullptr : vfs.c_str());
   out.db_.reset(raw);
   if (code != SQLITE_OK) return to_error(code, out.where_);
   sqlite3_busy_timeout(raw, static_cast<int>(busy_timeout.count()));

@@ -39,7 +39,7 @@ class Statement {
 class Db {
  public:
   [[nodiscard]] static Result<Db> open(const std::filesystem::path& file, bool writable,
-                                       std::chrono::milliseconds busy_timeout);
+                                       std::chrono::milliseconds busy_timeout, const std::string& vfs = {});
   [[nodiscard]] Result<void> run(const char* sql) const;
   /// Tried again until `busy_timeout` is over: when two programs open a new file at once, SQLite says "busy"
   /// for this change without asking its busy handler, because waiting there could be waiting for each other.
