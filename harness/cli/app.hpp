@@ -43,6 +43,7 @@ void add_run(CLI::App& cli, App& app, Action& action);
 void add_sheet(CLI::App& cli, App& app, Action& action);
 void add_verify(CLI::App& cli, App& app, Action& action);
 void add_ledger(CLI::App& cli, App& app, Action& action);
+void add_ledger_proofs(CLI::App& ledger, App& app, Action& action);  ///< under `ledger`
 void add_comebacks(CLI::App& cli, App& app, Action& action);
 void add_profile(CLI::App& cli, App& app, Action& action);
 void add_phones(CLI::App& cli, App& app, Action& action);

@@ -1,5 +1,6 @@
 #include "documents.hpp"
 
+#include "harness/base/text.hpp"
 #include "reports/sign/seal.hpp"
 #include "reports/sign/summary.hpp"
 
@@ -45,6 +46,14 @@ Result<sign::KeyRing> trusted_keys(const Home& home, const std::vector<std::stri
     }
   }
   return ring;
+}
+
+Result<std::string> text_or_file(const std::string& given) {
+  std::error_code ec;
+  if (given.empty() || !fs::exists(given, ec)) return std::string(trim(given));
+  auto text = read_file(given, 1u << 20);
+  if (!text) return text;
+  return std::string(trim(*text));
 }
 
 Result<Documents> write_documents(const Home& home, const std::string& record_jws,

@@ -18,6 +18,9 @@ namespace hb::cli {
 /// This bench's trusted keys and those of `extra` (files or folders).
 [[nodiscard]] Result<sign::KeyRing> trusted_keys(const Home& home, const std::vector<std::string>& extra);
 
+/// The content of the file of that name, else the text itself; without white space around.
+[[nodiscard]] Result<std::string> text_or_file(const std::string& given);
+
 struct Documents {
   fs::path folder, html, pdf, record, shop;
   std::string record_jws;

@@ -2,10 +2,13 @@
 
 #include "app.hpp"
 #include "documents.hpp"
+#include "harness/base/text.hpp"
 
 namespace hb::cli {
 namespace {
 using nlohmann::json;
+/// About a million entries; an export is read into memory whole.
+constexpr std::size_t kLargestExport = std::size_t{4} << 30;
 
 int list(const App& app) {
   auto ledger = ledger::Ledger::read(app.home().ledger());
@@ -31,12 +34,14 @@ int list(const App& app) {
   return kPass;
 }
 
-int verify(const App& app, const std::vector<std::string>& keys, const std::string& head) {
+int verify(const App& app, const std::vector<std::string>& keys, const std::string& kept) {
   auto ledger = ledger::Ledger::read(app.home().ledger());
   if (!ledger) return report(app, ledger.error());
   auto ring = trusted_keys(app.home(), keys);
   if (!ring) return report(app, ring.error());
-  auto a = ledger->verify(*ring, head);
+  auto head = text_or_file(kept);
+  if (!head) return report(app, head.error());
+  auto a = ledger->verify(*ring, *head);
   if (!a) return report(app, a.error());
   if (app.json)
     fmt::print("{}\n", json{{"sound", a->sound()},
@@ -50,12 +55,72 @@ int verify(const App& app, const std::vector<std::string>& keys, const std::stri
   return a->sound() ? kPass : kFail;
 }
 
-int export_all(const App& app) {
+/// The signed text alone goes to standard output, so that it can be kept: handback ledger head > FILE.
+int head(const App& app, std::int64_t size) {
+  auto ledger = ledger::Ledger::read(app.home().ledger());
+  if (!ledger) return report(app, ledger.error());
+  auto h = size == 0 ? ledger->head() : ledger->head(size);
+  if (!h) return report(app, h.error());
+  if (h->size == 0)
+    return report(app, Error{ErrorCode::not_found, "the ledger is empty: it has no head yet",
+                             app.home().ledger().string(), "Take a job in first."});
+  const auto content = sign::peek(h->jws);
+  if (!content) return report(app, content.error());
+  if (app.json)
+    fmt::print(
+        "{}\n",
+        json{{"size", h->size}, {"root", hex(h->root)}, {"at", content->value("at", "")}, {"head", h->jws}}
+            .dump(2));
+  else
+    fmt::print("{}\n", h->jws);
+  if (!app.json && !app.quiet)
+    fmt::print(stderr,
+               "{} entries, {}. Keep this outside the bench: `ledger verify --head` shows with it "
+               "whether the past was changed.\n",
+               h->size, content->value("at", ""));
+  return kPass;
+}
+
+int export_all(const App& app, const std::string& out) {
   auto ledger = ledger::Ledger::read(app.home().ledger());
   if (!ledger) return report(app, ledger.error());
   auto j = ledger->export_json();
   if (!j) return report(app, j.error());
-  fmt::print("{}\n", j->dump(2));
+  if (out.empty()) {
+    fmt::print("{}\n", j->dump(2));
+    return kPass;
+  }
+  if (auto w = write_file(out, j->dump(2) + "\n"); !w) return report(app, w.error());
+  const auto n = (*j)["entries"].size();
+  if (app.json)
+    fmt::print("{}\n", json{{"entries", n}, {"file", out}}.dump(2));
+  else
+    fmt::print("{} entries: {}\n", n, out);
+  return kPass;
+}
+
+int import_all(const App& app, const std::string& file, const std::vector<std::string>& keys) {
+  const Home home = app.home();
+  auto text = read_file(file, kLargestExport);
+  if (!text) return report(app, text.error());
+  const auto j = json::parse(*text, nullptr, false);
+  text->clear();
+  if (j.is_discarded())
+    return report(app, Error{ErrorCode::bad_format, "this is not JSON", file,
+                             "Expected the output of `handback ledger export`."});
+  if (auto r = home.prepare(); !r) return report(app, r.error());
+  auto key = bench_key(home);
+  if (!key) return report(app, key.error());
+  auto ring = trusted_keys(home, keys);
+  if (!ring) return report(app, ring.error());
+  auto ledger = ledger::Ledger::open(home.ledger(), *key);
+  if (!ledger) return report(app, ledger.error());
+  const auto n = ledger->import_json(j, *ring);
+  if (!n) return report(app, n.error());
+  if (app.json)
+    fmt::print("{}\n", json{{"entries", *n}}.dump(2));
+  else
+    fmt::print("✓ {} entries, every signature and hash checked.\n", *n);
   return kPass;
 }
 }  // namespace
@@ -64,16 +129,36 @@ void add_ledger(CLI::App& cli, App& app, Action& action) {
   auto* sub = cli.add_subcommand("ledger", "the append-only list of jobs and runs");
   sub->require_subcommand(1);
   auto keys = std::make_shared<std::vector<std::string>>();
-  auto head = std::make_shared<std::string>();
+  auto text = std::make_shared<std::string>();
+  const auto trust = [keys](CLI::App* to) {
+    to->add_option("--key", *keys, "public key (JWK file) or folder to trust, besides this bench's own");
+  };
   sub->add_subcommand("list", "one line an entry")->callback([&] { action = [&app] { return list(app); }; });
   auto* v = sub->add_subcommand("verify", "recompute everything; name the first entry that is not as it was");
-  v->add_option("--key", *keys, "public key (JWK file) or folder to trust, besides this bench's own");
-  v->add_option("--head", *head,
-                "a signed head kept elsewhere: shows a ledger that was put back to an older state");
+  trust(v);
+  v->add_option(
+      "--head", *text,
+      "a signed head kept elsewhere (text or file): shows a ledger that was put back to an older state");
+  v->footer("Exit codes: 0 sound, 1 not sound, 2 error.");
   v->callback(
-      [&app, &action, keys, head] { action = [&app, keys, head] { return verify(app, *keys, *head); }; });
-  sub->add_subcommand("export", "everything as JSON")->callback([&] {
-    action = [&app] { return export_all(app); };
-  });
+      [&app, &action, keys, text] { action = [&app, keys, text] { return verify(app, *keys, *text); }; });
+
+  auto size = std::make_shared<std::int64_t>(0);
+  auto* h = sub->add_subcommand("head", "the signed size and root, to be kept elsewhere");
+  h->add_option("--size", *size, "the head when the ledger had this many entries (default: now)")
+      ->check(CLI::PositiveNumber);
+  h->callback([&app, &action, size] { action = [&app, size] { return head(app, *size); }; });
+
+  auto* e = sub->add_subcommand("export", "everything as JSON");
+  e->add_option("--out", *text, "write to this file");
+  e->callback([&app, &action, text] { action = [&app, text] { return export_all(app, *text); }; });
+
+  auto* i = sub->add_subcommand("import", "take an export into a new or empty ledger, all of it or nothing");
+  i->add_option("FILE", *text, "what `export` wrote")->required();
+  trust(i);
+  i->footer("Every entry and head is verified first; the first doubtful one is named and nothing is kept.");
+  i->callback(
+      [&app, &action, keys, text] { action = [&app, keys, text] { return import_all(app, *text, *keys); }; });
+  add_ledger_proofs(*sub, app, action);
 }
 }  // namespace hb::cli

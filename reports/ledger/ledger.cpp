@@ -9,6 +9,7 @@
 namespace hb::ledger {
 using detail::Db;
 using detail::Described;
+using detail::read_only;
 using detail::Transaction;
 
 Term name(Flaw f) noexcept {
@@ -71,16 +72,18 @@ Result<Ledger> Ledger::read(const std::filesystem::path& file, Options options) 
 
 // ---------------------------------------------------------------- appending
 
+Result<std::optional<Transaction>> Ledger::Impl::snapshot() const {
+  if (db.in_transaction()) return std::optional<Transaction>();
+  auto t = Transaction::begin(db, false);
+  if (!t) return std::move(t).error();
+  return std::optional<Transaction>(std::move(*t));
+}
+
 std::int64_t Ledger::Impl::now_s() const {
   return options.utc_now_s ? options.utc_now_s() : net::utc_now_s();
 }
 
 namespace {
-Error read_only(const Db& db) {
-  return Error{ErrorCode::invalid_argument, "the ledger was opened for reading", db.where(),
-               "Open it with the bench's key."};
-}
-
 /// The rows that the next append builds on must fit each other.
 Result<Frontier> tip(const Db& db, const sign::KeyRing& own, const sign::SigningKey& key) {
   const auto head = detail::last_head(db);
@@ -210,151 +213,5 @@ Result<void> Ledger::together(const std::function<Result<void>()>& work) {
   if (auto r = work(); !r) return r;
   if (impl_->torn) return *impl_->torn;
   return t->commit();
-}
-
-// ---------------------------------------------------------------- reading
-
-Result<void> Ledger::each(const std::function<Result<void>(const Entry&)>& visit) const {
-  auto s = impl_->db.prepare("SELECT seq, kind, created_utc, payload FROM entry ORDER BY seq");
-  if (!s) return std::move(s).error();
-  for (;;) {
-    auto row = s->step();
-    if (!row) return std::move(row).error();
-    if (!*row) return {};
-    Entry e{s->integer(0), s->text(1), s->text(2), s->text(3), {}};
-    auto content = sign::peek(e.payload);
-    if (!content)
-      return Error{ErrorCode::altered, "an entry of the ledger cannot be read",
-                   "entry " + std::to_string(e.seq), "Run `handback ledger verify`."};
-    e.content = std::move(*content);
-    if (auto r = visit(e); !r) return r;
-  }
-}
-
-Result<std::vector<record::Job>> Ledger::jobs() const {
-  std::vector<record::Job> out;
-  const auto add = [&](const Entry& e) -> Result<void> {
-    if (e.kind != "job") return {};
-    auto j = record::job_from_json(e.content.value("job", nlohmann::json()));
-    if (!j) return std::move(j).error();
-    out.push_back(std::move(*j));
-    return {};
-  };
-  if (auto r = each(add); !r) return std::move(r).error();
-  return out;
-}
-
-Result<Entry> Ledger::Impl::entry_named(std::string_view kind, std::string_view id) const {
-  if (auto r = detail::ensure_index(db, writable()); !r) return std::move(r).error();
-  const auto seq = detail::find_seq(db, kind, id);
-  if (!seq) return seq.error();
-  if (*seq == 0)
-    return Error{ErrorCode::not_found, fmt::format("the ledger has no such {}", kind), db.where(),
-                 "Look at `handback ledger` for what is there."};
-  auto e = detail::read_entry(db, *seq);
-  if (!e) return e;
-  const auto d = detail::describe(e->content);
-  if (!d || d->kind != kind || d->id != id)
-    return Error{ErrorCode::altered, "the ledger's index does not match its entries", db.where(),
-                 "Run `handback ledger verify`."};
-  return e;
-}
-
-Result<record::Job> Ledger::job(std::string_view job_id) const {
-  const auto e = impl_->entry_named("job", job_id);
-  if (!e) return e.error();
-  return record::job_from_json(e->content.value("job", nlohmann::json()));
-}
-
-Result<Entry> Ledger::find(std::string_view run_id) const { return impl_->entry_named("run", run_id); }
-
-Result<std::vector<Entry>> Ledger::runs(std::string_view job_id) const {
-  if (auto r = detail::ensure_index(impl_->db, impl_->writable()); !r) return std::move(r).error();
-  const auto seqs = detail::run_seqs(impl_->db, job_id, false);
-  if (!seqs) return seqs.error();
-  std::vector<Entry> out;
-  for (const auto seq : *seqs) {
-    auto e = detail::read_entry(impl_->db, seq);
-    if (!e) return std::move(e).error();
-    out.push_back(std::move(*e));
-  }
-  return out;
-}
-
-Result<std::optional<Entry>> Ledger::superseded_by(std::string_view run_id) const {
-  const auto e = find(run_id);
-  if (!e) return e.error();
-  const auto d = detail::describe(e->content);
-  if (!d) return d.error();
-  const auto seqs = detail::run_seqs(impl_->db, d->job_id, true);
-  if (!seqs) return seqs.error();
-  if (seqs->empty() || seqs->back() <= e->seq) return std::optional<Entry>();
-  auto later = detail::read_entry(impl_->db, seqs->back());
-  if (!later) return std::move(later).error();
-  return std::optional<Entry>(std::move(*later));
-}
-
-Result<Head> Ledger::head() const {
-  const auto row = detail::last_head(impl_->db);
-  if (!row) return row.error();
-  Head h{row->size, sha256({}), row->jws};
-  if (row->root.size() == h.root.size()) {
-    const auto bytes = as_bytes(row->root);
-    std::copy(bytes.begin(), bytes.end(), h.root.begin());
-  }
-  return h;
-}
-
-Result<Inclusion> Ledger::inclusion(std::int64_t seq) const {
-  std::optional<Transaction> snapshot;  // leaves and head of the same moment
-  if (!impl_->db.in_transaction()) {
-    auto t = Transaction::begin(impl_->db, false);
-    if (!t) return std::move(t).error();
-    snapshot.emplace(std::move(*t));
-  }
-  auto tip = head();
-  if (!tip) return std::move(tip).error();
-  std::vector<Digest> leaves;
-  auto s = impl_->db.prepare("SELECT leaf_hash FROM entry ORDER BY seq");
-  if (!s) return std::move(s).error();
-  for (;;) {
-    auto row = s->step();
-    if (!row) return std::move(row).error();
-    if (!*row) break;
-    const auto blob = s->text(0);
-    Digest d{};
-    std::copy_n(as_bytes(blob).begin(), std::min(blob.size(), d.size()), d.begin());
-    leaves.push_back(d);
-  }
-  if (seq < 1 || static_cast<std::size_t>(seq) > leaves.size())
-    return Error{ErrorCode::not_found, "the ledger has no such entry", "entry " + std::to_string(seq), ""};
-  const auto index = static_cast<std::size_t>(seq - 1);
-  Inclusion out{seq, leaves[index], inclusion_proof(leaves, index), std::move(*tip)};
-  if (!verify_inclusion(out.leaf, index, leaves.size(), out.path, out.head.root))
-    return Error{ErrorCode::altered, "the ledger's last head does not fit its entries", impl_->db.where(),
-                 "Run `handback ledger verify`."};
-  return out;
-}
-
-Result<nlohmann::json> Ledger::export_json() const {
-  nlohmann::json entries = nlohmann::json::array();
-  const auto add = [&](const Entry& e) -> Result<void> {
-    entries.push_back({{"seq", e.seq},
-                       {"kind", e.kind},
-                       {"created_utc", e.created_utc},
-                       {"leaf_hash", hex(leaf_hash(as_bytes(e.payload)))},
-                       {"payload", e.payload}});
-    return {};
-  };
-  std::optional<Transaction> snapshot;
-  if (!impl_->db.in_transaction()) {
-    auto t = Transaction::begin(impl_->db, false);
-    if (!t) return std::move(t).error();
-    snapshot.emplace(std::move(*t));
-  }
-  if (auto r = each(add); !r) return std::move(r).error();
-  const auto h = head();
-  if (!h) return h.error();
-  return nlohmann::json{{"schema", "handback-ledger-1"}, {"entries", std::move(entries)}, {"head", h->jws}};
 }
 }  // namespace hb::ledger

@@ -67,6 +67,13 @@ struct Inclusion {
   Head head;
 };
 
+/// That the ledger of `old_head` is the beginning of the one of `head`: verify_consistency.
+struct Consistency {
+  Head old_head;
+  std::vector<Digest> path;
+  Head head;
+};
+
 enum class Flaw { none, rewritten, missing, reordered, truncated, bad_signature, unknown_key, bad_head };
 [[nodiscard]] Term name(Flaw f) noexcept;
 
@@ -108,14 +115,22 @@ class Ledger {
   [[nodiscard]] Result<std::vector<record::Job>> jobs() const;
   [[nodiscard]] Result<record::Job> job(std::string_view job_id) const;  ///< Errors: also not_found
   [[nodiscard]] Result<std::vector<Entry>> runs(std::string_view job_id) const;
-  [[nodiscard]] Result<Entry> find(std::string_view run_id) const;  ///< Errors: also not_found
+  [[nodiscard]] Result<Entry> job_entry(std::string_view job_id) const;  ///< Errors: also not_found
+  [[nodiscard]] Result<Entry> find(std::string_view run_id) const;       ///< Errors: also not_found
   /// The last release run of the same job after this run, if any: the sheet of this run is superseded.
   [[nodiscard]] Result<std::optional<Entry>> superseded_by(std::string_view run_id) const;
   [[nodiscard]] Result<Head> head() const;
-  [[nodiscard]] Result<Inclusion> inclusion(std::int64_t seq) const;  ///< Errors: also not_found
+  /// The head that was signed when the ledger had `size` entries. Errors: also not_found
+  [[nodiscard]] Result<Head> head(std::int64_t size) const;
+  [[nodiscard]] Result<Inclusion> inclusion(std::int64_t seq) const;           ///< Errors: also not_found
+  [[nodiscard]] Result<Consistency> consistency(std::int64_t old_size) const;  ///< Errors: also not_found
 
-  /// {"schema":"handback-ledger-1","entries":[{seq,kind,created_utc,leaf_hash,payload}],"head":jws}
+  /// {"schema":"handback-ledger-1","entries":[{seq,kind,created_utc,leaf_hash,payload}],"heads":[jws]}
   [[nodiscard]] Result<nlohmann::json> export_json() const;
+  /// All of an export or nothing, into an empty ledger; gives the number of entries. Every signature, hash,
+  /// head and record is checked first. Errors: refused (the ledger is not empty), bad_format (no export),
+  /// altered or unknown_key naming the first doubtful entry.
+  [[nodiscard]] Result<std::int64_t> import_json(const nlohmann::json& exported, const sign::KeyRing& ring);
   /// Reads every row and recomputes everything. `earlier_head` is a head's JWS kept elsewhere. A flaw is a
   /// value of Audit, not an Error.
   [[nodiscard]] Result<Audit> verify(const sign::KeyRing& ring, std::string_view earlier_head = {}) const;

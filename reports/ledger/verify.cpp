@@ -1,7 +1,11 @@
+#include "detail/audit.hpp"
 #include "detail/impl.hpp"
+#include "detail/signed_head.hpp"
 
 namespace hb::ledger {
 namespace {
+using detail::check_signature;
+using detail::read_head;
 using detail::Statement;
 
 struct Row {
@@ -12,35 +16,6 @@ struct Row {
 Audit flaw(Flaw f, std::int64_t seq, std::string says) { return {f, 0, seq, std::move(says)}; }
 
 std::string entry_n(std::int64_t seq) { return "entry " + std::to_string(seq); }
-
-/// A signature by a key that is vouched for at that time; `what` starts the sentence.
-std::optional<Audit> check_signature(const Result<sign::Verified>& v, std::int64_t seq,
-                                     std::string_view at_utc, const std::string& what) {
-  if (!v) {
-    const bool unknown = v.error().code == ErrorCode::unknown_key;
-    return flaw(unknown ? Flaw::unknown_key : Flaw::bad_signature, seq, what + ": " + v.error().what);
-  }
-  if (!v->known) return flaw(Flaw::unknown_key, seq, what + ": nobody vouches for its key");
-  if (!v->revoked_utc.empty() && at_utc >= v->revoked_utc)
-    return flaw(Flaw::unknown_key, seq, what + ": its key was revoked before");
-  return std::nullopt;
-}
-
-/// A signed head's content, or nothing when it is not one.
-struct SignedHead {
-  std::int64_t size;
-  std::string root_hex, at_utc;
-};
-std::optional<SignedHead> read_head(const std::string& payload) {
-  const auto j = record::parse_strict(payload);
-  if (!j || !j->is_object() || j->value("schema", nlohmann::json()) != detail::kHeadSchema)
-    return std::nullopt;
-  const auto size = j->find("size"), root = j->find("root"), at = j->find("at");
-  if (size == j->end() || root == j->end() || at == j->end() || !size->is_number_integer() ||
-      !root->is_string() || !at->is_string())
-    return std::nullopt;
-  return SignedHead{size->get<std::int64_t>(), root->get<std::string>(), at->get<std::string>()};
-}
 
 class Auditor {
  public:
@@ -157,17 +132,17 @@ class Auditor {
   const detail::Db& db_;
   const sign::KeyRing& ring_;
   Frontier frontier_;
-  std::optional<SignedHead> earlier_;
+  std::optional<detail::SignedHead> earlier_;
 };
 }  // namespace
 
+Result<Audit> detail::audit(const Db& db, const sign::KeyRing& ring, std::string_view earlier_head) {
+  return Auditor(db, ring).run(earlier_head);
+}
+
 Result<Audit> Ledger::verify(const sign::KeyRing& ring, std::string_view earlier_head) const {
-  std::optional<detail::Transaction> snapshot;
-  if (!impl_->db.in_transaction()) {
-    auto t = detail::Transaction::begin(impl_->db, false);
-    if (!t) return std::move(t).error();
-    snapshot.emplace(std::move(*t));
-  }
-  return Auditor(impl_->db, ring).run(earlier_head);
+  const auto snapshot = impl_->snapshot();
+  if (!snapshot) return snapshot.error();
+  return detail::audit(impl_->db, ring, earlier_head);
 }
 }  // namespace hb::ledger

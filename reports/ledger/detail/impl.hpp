@@ -3,6 +3,13 @@
 #include "store.hpp"
 
 namespace hb::ledger {
+namespace detail {
+inline Error read_only(const Db& db) {
+  return Error{ErrorCode::invalid_argument, "the ledger was opened for reading", db.where(),
+               "Open it with the bench's key."};
+}
+}  // namespace detail
+
 struct Ledger::Impl {
   detail::Db db;
   std::optional<sign::SigningKey> key;
@@ -18,6 +25,8 @@ struct Ledger::Impl {
   /// Runs `work` in a transaction of its own, or in the one of together().
   template <class F>
   [[nodiscard]] auto in_transaction(F&& work) -> decltype(work());
+  /// For reads that must fit each other: a transaction, or nothing when one is under way.
+  [[nodiscard]] Result<std::optional<detail::Transaction>> snapshot() const;
   [[nodiscard]] Result<Entry> entry_named(std::string_view kind, std::string_view id) const;
 };
 

@@ -80,13 +80,35 @@ Result<void> prepare_tables(const Db& db, bool writable) {
   return {};
 }
 
-Result<HeadRow> last_head(const Db& db) {
-  auto s = db.prepare("SELECT size, root, frontier, jws FROM head ORDER BY size DESC LIMIT 1");
+namespace {
+Result<HeadRow> one_head(Result<Statement> s) {
   if (!s) return std::move(s).error();
   auto row = s->step();
   if (!row) return std::move(row).error();
   if (!*row) return HeadRow{};
   return HeadRow{s->integer(0), s->text(1), s->text(2), s->text(3)};
+}
+}  // namespace
+
+Result<HeadRow> last_head(const Db& db) {
+  return one_head(db.prepare("SELECT size, root, frontier, jws FROM head ORDER BY size DESC LIMIT 1"));
+}
+
+Result<HeadRow> head_of(const Db& db, std::int64_t size) {
+  auto s = db.prepare("SELECT size, root, frontier, jws FROM head WHERE size = ?");
+  if (s) s->bind(size);
+  return one_head(std::move(s));
+}
+
+Result<void> each_head(const Db& db, const std::function<void(std::string jws)>& visit) {
+  auto s = db.prepare("SELECT jws FROM head ORDER BY size");
+  if (!s) return std::move(s).error();
+  for (;;) {
+    auto row = s->step();
+    if (!row) return std::move(row).error();
+    if (!*row) return {};
+    visit(s->text(0));
+  }
 }
 
 Result<std::int64_t> last_seq(const Db& db) { return one_integer(db, "SELECT max(seq) FROM entry"); }

@@ -19,6 +19,9 @@ struct HeadRow {
   std::string root, frontier, jws;
 };
 [[nodiscard]] Result<HeadRow> last_head(const Db& db);
+[[nodiscard]] Result<HeadRow> head_of(const Db& db, std::int64_t size);  ///< size 0: not there
+/// In order of size.
+[[nodiscard]] Result<void> each_head(const Db& db, const std::function<void(std::string jws)>& visit);
 [[nodiscard]] Result<std::int64_t> last_seq(const Db& db);
 [[nodiscard]] Result<void> insert_entry(const Db& db, const Entry& e, const Digest& leaf);
 [[nodiscard]] Result<void> insert_head(const Db& db, const HeadRow& h);

@@ -155,7 +155,7 @@ TEST(Ledger, ExportsWhatAnybodyCanRecompute) {
     EXPECT_EQ(e["leaf_hash"], hex(leaves.back()));
   }
   EXPECT_EQ(root(leaves), l->head()->root);
-  EXPECT_EQ((*j)["head"], l->head()->jws);
+  EXPECT_EQ((*j)["heads"].back(), l->head()->jws);
 }
 
 }  // namespace

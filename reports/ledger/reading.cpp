@@ -1,0 +1,168 @@
+#include <fmt/format.h>
+
+#include "detail/impl.hpp"
+
+namespace hb::ledger {
+Result<void> Ledger::each(const std::function<Result<void>(const Entry&)>& visit) const {
+  auto s = impl_->db.prepare("SELECT seq, kind, created_utc, payload FROM entry ORDER BY seq");
+  if (!s) return std::move(s).error();
+  for (;;) {
+    auto row = s->step();
+    if (!row) return std::move(row).error();
+    if (!*row) return {};
+    Entry e{s->integer(0), s->text(1), s->text(2), s->text(3), {}};
+    auto content = sign::peek(e.payload);
+    if (!content)
+      return Error{ErrorCode::altered, "an entry of the ledger cannot be read",
+                   "entry " + std::to_string(e.seq), "Run `handback ledger verify`."};
+    e.content = std::move(*content);
+    if (auto r = visit(e); !r) return r;
+  }
+}
+
+Result<std::vector<record::Job>> Ledger::jobs() const {
+  std::vector<record::Job> out;
+  const auto add = [&](const Entry& e) -> Result<void> {
+    if (e.kind != "job") return {};
+    auto j = record::job_from_json(e.content.value("job", nlohmann::json()));
+    if (!j) return std::move(j).error();
+    out.push_back(std::move(*j));
+    return {};
+  };
+  if (auto r = each(add); !r) return std::move(r).error();
+  return out;
+}
+
+Result<Entry> Ledger::Impl::entry_named(std::string_view kind, std::string_view id) const {
+  if (auto r = detail::ensure_index(db, writable()); !r) return std::move(r).error();
+  const auto seq = detail::find_seq(db, kind, id);
+  if (!seq) return seq.error();
+  if (*seq == 0)
+    return Error{ErrorCode::not_found, fmt::format("the ledger has no such {}", kind), db.where(),
+                 "Look at `handback ledger list` for what is there."};
+  auto e = detail::read_entry(db, *seq);
+  if (!e) return e;
+  const auto d = detail::describe(e->content);
+  if (!d || d->kind != kind || d->id != id)
+    return Error{ErrorCode::altered, "the ledger's index does not match its entries", db.where(),
+                 "Run `handback ledger verify`."};
+  return e;
+}
+
+Result<record::Job> Ledger::job(std::string_view job_id) const {
+  const auto e = impl_->entry_named("job", job_id);
+  if (!e) return e.error();
+  return record::job_from_json(e->content.value("job", nlohmann::json()));
+}
+
+Result<Entry> Ledger::job_entry(std::string_view job_id) const { return impl_->entry_named("job", job_id); }
+
+Result<Entry> Ledger::find(std::string_view run_id) const { return impl_->entry_named("run", run_id); }
+
+Result<std::vector<Entry>> Ledger::runs(std::string_view job_id) const {
+  if (auto r = detail::ensure_index(impl_->db, impl_->writable()); !r) return std::move(r).error();
+  const auto seqs = detail::run_seqs(impl_->db, job_id, false);
+  if (!seqs) return seqs.error();
+  std::vector<Entry> out;
+  for (const auto seq : *seqs) {
+    auto e = detail::read_entry(impl_->db, seq);
+    if (!e) return std::move(e).error();
+    out.push_back(std::move(*e));
+  }
+  return out;
+}
+
+Result<std::optional<Entry>> Ledger::superseded_by(std::string_view run_id) const {
+  const auto e = find(run_id);
+  if (!e) return e.error();
+  const auto d = detail::describe(e->content);
+  if (!d) return d.error();
+  const auto seqs = detail::run_seqs(impl_->db, d->job_id, true);
+  if (!seqs) return seqs.error();
+  if (seqs->empty() || seqs->back() <= e->seq) return std::optional<Entry>();
+  auto later = detail::read_entry(impl_->db, seqs->back());
+  if (!later) return std::move(later).error();
+  return std::optional<Entry>(std::move(*later));
+}
+
+namespace {
+Head to_head(detail::HeadRow row) {
+  Head h{row.size, sha256({}), std::move(row.jws)};
+  if (row.root.size() == h.root.size()) {
+    const auto bytes = as_bytes(row.root);
+    std::copy(bytes.begin(), bytes.end(), h.root.begin());
+  }
+  return h;
+}
+}  // namespace
+
+Result<Head> Ledger::head() const {
+  auto row = detail::last_head(impl_->db);
+  if (!row) return std::move(row).error();
+  return to_head(std::move(*row));
+}
+
+Result<Head> Ledger::head(std::int64_t size) const {
+  auto row = detail::head_of(impl_->db, size);
+  if (!row) return std::move(row).error();
+  if (row->size != size || size < 1)
+    return Error{ErrorCode::not_found, "the ledger has no head of that size", fmt::format("size {}", size),
+                 "Look at `handback ledger head` for the last one."};
+  return to_head(std::move(*row));
+}
+
+namespace {
+Result<std::vector<Digest>> leaf_hashes(const detail::Db& db) {
+  std::vector<Digest> leaves;
+  auto s = db.prepare("SELECT leaf_hash FROM entry ORDER BY seq");
+  if (!s) return std::move(s).error();
+  for (;;) {
+    auto row = s->step();
+    if (!row) return std::move(row).error();
+    if (!*row) return leaves;
+    const auto blob = s->text(0);
+    Digest d{};
+    std::copy_n(as_bytes(blob).begin(), std::min(blob.size(), d.size()), d.begin());
+    leaves.push_back(d);
+  }
+}
+
+Error tip_does_not_fit(const detail::Db& db) {
+  return {ErrorCode::altered, "the ledger's last head does not fit its entries", db.where(),
+          "Run `handback ledger verify`."};
+}
+}  // namespace
+
+Result<Inclusion> Ledger::inclusion(std::int64_t seq) const {
+  const auto snapshot = impl_->snapshot();  // leaves and head of the same moment
+  if (!snapshot) return snapshot.error();
+  auto tip = head();
+  if (!tip) return std::move(tip).error();
+  const auto leaves = leaf_hashes(impl_->db);
+  if (!leaves) return leaves.error();
+  if (seq < 1 || static_cast<std::size_t>(seq) > leaves->size())
+    return Error{ErrorCode::not_found, "the ledger has no such entry", "entry " + std::to_string(seq), ""};
+  const auto index = static_cast<std::size_t>(seq - 1);
+  Inclusion out{seq, (*leaves)[index], inclusion_proof(*leaves, index), std::move(*tip)};
+  if (!verify_inclusion(out.leaf, index, leaves->size(), out.path, out.head.root))
+    return tip_does_not_fit(impl_->db);
+  return out;
+}
+
+Result<Consistency> Ledger::consistency(std::int64_t old_size) const {
+  const auto snapshot = impl_->snapshot();
+  if (!snapshot) return snapshot.error();
+  auto tip = head();
+  if (!tip) return std::move(tip).error();
+  auto old = head(old_size);
+  if (!old) return std::move(old).error();
+  const auto leaves = leaf_hashes(impl_->db);
+  if (!leaves) return leaves.error();
+  const auto m = static_cast<std::size_t>(old->size);
+  if (m > leaves->size()) return tip_does_not_fit(impl_->db);
+  Consistency out{std::move(*old), consistency_proof(*leaves, m), std::move(*tip)};
+  if (!verify_consistency(m, leaves->size(), out.old_head.root, out.head.root, out.path))
+    return tip_does_not_fit(impl_->db);
+  return out;
+}
+}  // namespace hb::ledger
