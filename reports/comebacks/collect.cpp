@@ -97,7 +97,20 @@ std::map<std::string, std::pair<std::int64_t, std::string>> first_comebacks(cons
 }
 }  // namespace
 
-Result<Study> collect(const ledger::Ledger& ledger, std::string_view as_of_utc) {
+Result<Study> collect(const ledger::Ledger& ledger, std::string_view as_of_utc, const sign::KeyRing& ring) {
+  const auto a = ledger.verify(ring);
+  if (!a) return a.error();
+  if (!a->sound())
+    return Error{a->flaw == ledger::Flaw::unknown_key ? ErrorCode::unknown_key : ErrorCode::altered,
+                 "the ledger cannot be relied on: " + a->says, "entry " + std::to_string(a->first_bad),
+                 "Restore it from its backup, or give the missing key with --key; --unverified counts it as "
+                 "it is, and says so."};
+  auto study = collect_unverified(ledger, as_of_utc);
+  if (study) study->verified = true;
+  return study;
+}
+
+Result<Study> collect_unverified(const ledger::Ledger& ledger, std::string_view as_of_utc) {
   const auto as_of = record::utc_seconds(as_of_utc);
   if (!as_of)
     return Error{ErrorCode::bad_format, "the date of the audit is not a time", "as-of",

@@ -1,11 +1,13 @@
 /// Comebacks: which handed-back repairs return, after how long, from which part lot, and which release check
-/// would have told. Read from the ledger's signed contents only.
+/// would have told. Read from the ledger's signed contents only, after every signature, hash and head was
+/// checked.
 ///
 /// Subject: the last release run of a job, if it was finished by `as_of`. Event: the first job that names
 /// this one as the job it comes back from, if opened by `as_of`; time: days from the release run's end to the
 /// comeback job's opening. Without one the subject is censored at `as_of`. Comparisons are within one
 /// grouping; a job with two parts stands once under each part's lots. Errors: those of the ledger; bad_format
-/// when `as_of` is not a time. Threads: pure apart from reading.
+/// when `as_of` is not a time; altered or unknown_key, naming the first entry that is not as it was written.
+/// Threads: pure apart from reading.
 #pragma once
 
 #include <map>
@@ -41,8 +43,12 @@ struct Study {
   std::vector<Subject> subjects;  ///< in the ledger's order
   int without_release = 0;        ///< jobs that have no release run yet: no subjects
   int odd_dates = 0;              ///< comebacks dated before their release: left out, and said so
+  bool verified = false;          ///< false: the figures rest on entries that nobody checked, and say so
 };
-[[nodiscard]] Result<Study> collect(const ledger::Ledger& ledger, std::string_view as_of_utc);
+[[nodiscard]] Result<Study> collect(const ledger::Ledger& ledger, std::string_view as_of_utc,
+                                    const sign::KeyRing& ring);
+/// For a ledger that does not verify any more, or whose keys are not at hand.
+[[nodiscard]] Result<Study> collect_unverified(const ledger::Ledger& ledger, std::string_view as_of_utc);
 
 enum class By { lot, model, repair };
 [[nodiscard]] Term name(By by) noexcept;

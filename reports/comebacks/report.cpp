@@ -102,6 +102,9 @@ std::string render(const Study& study, const Comparison& c, const Signs& s) {
     out += fmt::format("; {} without a release run are not counted", study.without_release);
   if (study.odd_dates > 0)
     out += fmt::format("; {} left out: back before they were released", study.odd_dates);
+  out += study.verified
+             ? "\nEvery entry's signature and place in the ledger was checked."
+             : "\nNOT VERIFIED: no signature was checked; these figures may rest on changed entries.";
   out += fmt::format("\n\n{:<28} {:>5} {:>9}   {:>7}  {}\n", "", "n", "came back", "rate",
                      "95 % limits (Wilson)");
   for (const auto& g : c.groups) out += group_lines(g);
@@ -125,6 +128,7 @@ json to_json(const Study& study, const Comparison& c, const Signs& s) {
   for (const auto& g : c.groups) groups.push_back(group_json(g));
   return {{"schema", "handback-comebacks-1"},
           {"as_of", study.as_of_utc},
+          {"verified", study.verified},
           {"handed_back", study.subjects.size()},
           {"without_release", study.without_release},
           {"odd_dates", study.odd_dates},

@@ -1,4 +1,5 @@
 #include <gtest/gtest.h>
+#include <sqlite3.h>
 
 #include "reports/comebacks/comebacks.hpp"
 #include "tests/reports/ledger/history.hpp"
@@ -28,7 +29,8 @@ class Shop {
     r["checks"][0]["verdicts"][0]["false_accept_risk"] = risk;
     ASSERT_TRUE(ledger_.append_run(ledger_.sign_record(r).value()));
   }
-  Study study(const char* as_of) const { return collect(ledger_, as_of).value(); }
+  Study study(const char* as_of) const { return collect(ledger_, as_of, ledger_ring()).value(); }
+  std::filesystem::path file() const { return dir_ / "l.db"; }
   const ledger::Ledger& ledger() const { return ledger_; }
 
  private:
@@ -82,7 +84,7 @@ TEST(ComebackAudit, KnowsNothingOfWhatCameAfterItsDate) {
   EXPECT_FALSE(before.subjects[0].days.event);
   EXPECT_TRUE(s.study("2026-01-13T12:00:00Z").subjects[0].days.event);
   EXPECT_EQ(s.study("2026-01-03T11:59:59Z").subjects.size(), 0U);
-  EXPECT_FALSE(collect(s.ledger(), "last week"));
+  EXPECT_FALSE(collect(s.ledger(), "last week", ledger_ring()));
 }
 
 TEST(ComebackAudit, LeavesOutAReturnBeforeItsRelease) {
@@ -111,6 +113,37 @@ TEST(ComebackAudit, SmallSamplesSaySo) {
   const auto j = to_json(study, c, signs(study));
   EXPECT_EQ(j["groups"][0]["too_few"], true);
   EXPECT_EQ(j["log_rank"]["too_few"], true);
+}
+
+TEST(ComebackAudit, AChangedEntryIsNamedAndNotCounted) {
+  Shop s;
+  const auto a = s.job("2026-01-01T08:00:00Z", "LOT-1");
+  s.run(a, "release", "2026-01-03T12:00:00Z");
+  s.job("2026-01-13T12:00:00Z", "LOT-1", a);
+  const auto as_of = "2026-02-01T00:00:00Z";
+  const auto good = s.study(as_of);
+  EXPECT_TRUE(good.verified);
+  const auto of = [](const Study& study) { return render(study, compare(study, By::lot), signs(study)); };
+  EXPECT_EQ(of(good).find("NOT VERIFIED"), std::string::npos);
+
+  // Entry 3 tells of a comeback; with a database shell it becomes another job's.
+  sqlite3* db = nullptr;
+  ASSERT_EQ(sqlite3_open(s.file().c_str(), &db), SQLITE_OK);
+  ASSERT_EQ(sqlite3_exec(db,
+                         "DROP TRIGGER entry_is_never_changed;"
+                         "UPDATE entry SET payload = (SELECT payload FROM entry WHERE seq = 1) WHERE seq = 3",
+                         nullptr, nullptr, nullptr),
+            SQLITE_OK);
+  sqlite3_close(db);
+  const auto refused = collect(s.ledger(), as_of, ledger_ring());
+  ASSERT_FALSE(refused);
+  EXPECT_EQ(refused.error().code, ErrorCode::altered);
+  EXPECT_EQ(refused.error().where, "entry 3") << refused.error().message();
+  const auto all_the_same = collect_unverified(s.ledger(), as_of);
+  ASSERT_TRUE(all_the_same);
+  EXPECT_FALSE(all_the_same->verified);
+  EXPECT_NE(of(*all_the_same).find("NOT VERIFIED"), std::string::npos);
+  EXPECT_EQ(collect(s.ledger(), as_of, sign::KeyRing()).error().code, ErrorCode::unknown_key);
 }
 
 TEST(ComebackAudit, AnEmptyLedgerIsNoError) {

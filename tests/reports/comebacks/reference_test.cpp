@@ -27,7 +27,7 @@ const Study& demo_study() {
     const auto r = demo::seed_demo_history(l, 300, 7);
     if (!r) throw std::runtime_error(r.error().message());
     if (!l.verify(ledger_ring())->sound()) throw std::runtime_error("the made-up ledger does not verify");
-    return collect(l, demo::kHistoryEnd).value();
+    return collect(l, demo::kHistoryEnd, ledger_ring()).value();
   }();
   return study;
 }
