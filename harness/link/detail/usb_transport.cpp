@@ -113,7 +113,7 @@ struct State : std::enable_shared_from_this<State> {
   bool read_running = false, closed = false;
   std::optional<UsbDone> read_done, write_done;
   Signal read_ended, write_ended;
-  std::unique_ptr<UsbPipe> pipe;  ///< last: goes first
+  std::unique_ptr<UsbPipe> pipe;  ///< last: goes first; none once closed
 };
 
 Error ended(UsbEnd end) {
@@ -122,7 +122,7 @@ Error ended(UsbEnd end) {
 }
 
 net::awaitable<Result<UsbDone>> finish_read(std::shared_ptr<State> s) {
-  if (!s->read_running) {
+  if (!s->read_running && !s->closed) {
     s->read_running = true;
     s->pipe->read(s->framer.next_size(), s->to_strand(&State::read_done, &State::read_ended));
   }
@@ -141,9 +141,9 @@ net::awaitable<Result<std::size_t>> read_from(std::shared_ptr<State> s, std::spa
   for (int stalls = 0; s->inbox_taken == s->inbox.size();) {
     auto d = co_await finish_read(s);
     if (!d) co_return d.error();
-    if (d->end == UsbEnd::stalled && ++stalls <= kMaxStalls && s->pipe->clear_stall(UsbPipe::Way::in))
-      continue;
-    if (d->end != UsbEnd::done) co_return ended(d->end);
+    const bool cleared =
+        d->end == UsbEnd::stalled && ++stalls <= kMaxStalls && s->pipe->clear_stall(UsbPipe::Way::in);
+    if (d->end != UsbEnd::done && !cleared) co_return ended(d->end);
     auto bytes = s->framer.take(std::move(d->data));
     if (!bytes) co_return bytes.error();
     s->inbox = std::move(*bytes);
@@ -179,6 +179,7 @@ net::awaitable<Result<void>> transfer(std::shared_ptr<State> s, Bytes data) {
 }
 
 net::awaitable<Result<void>> write_to(std::shared_ptr<State> s, Bytes header, Bytes payload) {
+  if (s->closed) co_return lost("the connection was closed");
   auto pieces = usb_transfers(std::move(header), std::move(payload), s->pipe->max_packet(UsbPipe::Way::out));
   for (auto& piece : pieces) {
     const auto written = co_await transfer(s, std::move(piece));
@@ -202,7 +203,7 @@ class UsbTransport final : public Transport {
   void close() noexcept override {
     if (s_->closed) return;
     s_->closed = true;
-    s_->pipe->cancel();
+    s_->pipe.reset();  // gives the interface back: the next connection may follow at once
     s_->read_ended.notify();
     s_->write_ended.notify();
   }

@@ -1,0 +1,114 @@
+/// The device end of a debug interface: two bulk endpoints in front of a daemon that listens on TCP. Takes
+/// and gives transfers as a phone's USB function does, and can be stalled, held up or unplugged. Sources:
+/// USB 2.0 section 5.8 (bulk), AOSP packages/modules/adb daemon/usb.cpp (a header is one transfer of exactly
+/// 24 bytes; payloads leave in blocks of 16384 bytes with no zero-length end). Threads: any; two of its own
+/// pump the bytes. `finished` runs on any of them, with nothing locked.
+#pragma once
+
+#include <condition_variable>
+#include <cstdint>
+#include <deque>
+#include <functional>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "harness/base/encoding.hpp"
+
+namespace hb::test {
+
+/// One transfer as the host's kernel hands it out again. `status` is a negated errno, 0 when all is well.
+struct Finished {
+  std::uint64_t tag = 0;
+  int status = 0;
+  std::size_t actual = 0;  ///< bytes that crossed the cable
+  Bytes data;              ///< in: what came
+};
+
+class Gadget {
+ public:
+  static constexpr std::size_t kPacket = 512;  ///< high speed, USB 2.0 section 5.8.3
+  using OnFinished = std::function<void(Finished)>;
+
+  Gadget(std::uint16_t daemon_port, OnFinished finished);
+  Gadget(const Gadget&) = delete;
+  Gadget& operator=(const Gadget&) = delete;
+  ~Gadget();
+
+  void submit_in(std::uint64_t tag, std::size_t size);
+  void submit_out(std::uint64_t tag, Bytes data);
+  /// Ends a waiting transfer with -ENOENT; false when it is not waiting any more.
+  bool discard(std::uint64_t tag);
+  void clear_halt(bool in);
+
+  /// Every transfer that waits or comes ends with `status` from now on; -ESHUTDOWN is a pulled cable.
+  void fail_all(int status);
+  /// The endpoint stalls once `bytes` more have crossed (rounded up to whole packets), and stays halted until
+  /// it is cleared; `times` in a row.
+  void stall_after(bool in, std::size_t bytes, int times = 1);
+  /// Stops taking or giving after `bytes` more; transfers wait.
+  void hold_after(bool in, std::size_t bytes);
+  /// What is left of a former connection: packets that the host finds waiting.
+  void leave_behind(const std::vector<Bytes>& packets);
+
+  /// One packet of the host: the payload's length and the transfers that carried it.
+  struct FromHost {
+    std::size_t announced = 0;
+    std::vector<std::size_t> transfers;
+  };
+  struct Counters {
+    std::size_t bytes_in = 0, bytes_out = 0;
+    int halts_cleared = 0;
+    std::size_t most_waiting_in = 0, most_waiting_out = 0;  ///< transfers at one time
+    std::vector<FromHost> from_host;
+    std::string complaint;  ///< a breach of the framing; empty: none
+  };
+  [[nodiscard]] Counters counters() const;
+  /// Waits (wall time, a minute at most) until `holds` of the counters.
+  [[nodiscard]] bool wait_for(const std::function<bool(const Counters&)>& holds) const;
+
+ private:
+  struct In {
+    std::uint64_t tag = 0;
+    std::size_t size = 0;
+    Bytes data;
+  };
+  struct Out {
+    std::uint64_t tag = 0;
+    Bytes data;
+  };
+  struct End {
+    bool halted = false;
+    std::optional<std::size_t> stall, hold;
+    int stalls = 0;
+  };
+
+  void run_out();
+  void run_in();
+  void take(const Bytes& transfer);
+  [[nodiscard]] bool send_all(ByteView bytes) const;
+  [[nodiscard]] bool receive_all(std::span<std::uint8_t> into) const;
+  void queue_transfer(ByteView bytes);
+  /// Fills waiting transfers; what ended goes to `done`. Locked.
+  void fill(std::vector<Finished>& done);
+  [[nodiscard]] bool stalls_now(End& end) const;
+  void count(End& end, std::size_t n);
+  void finish(std::vector<Finished> done) const;
+
+  OnFinished finished_;
+  int socket_ = -1;
+  mutable std::mutex mutex_;
+  mutable std::condition_variable changed_;
+  std::deque<In> in_;
+  std::deque<Out> out_;
+  std::deque<Bytes> packets_;  ///< towards the host
+  End in_end_, out_end_;
+  int dead_ = 0;  ///< status of everything once it is not 0
+  bool closing_ = false;
+  std::size_t left_ = 0;  ///< payload that the host still has to send
+  Counters counters_;
+  std::thread out_thread_, in_thread_;
+};
+}  // namespace hb::test
