@@ -47,7 +47,7 @@ class FakePipe final : public UsbPipe {
   ~FakePipe() override {
     {
       const std::lock_guard lock(phone_->mutex);
-      closing_ = cancelled_ = true;
+      closing_ = true;
     }
     phone_->changed.notify_all();
     thread_.join();
@@ -55,22 +55,24 @@ class FakePipe final : public UsbPipe {
   void read(std::size_t size, Callback done) override {
     EXPECT_EQ(size % kPacket, 0u) << "else the endpoint overflows";
     const std::lock_guard lock(phone_->mutex);
-    in_ = std::make_pair(size, std::move(done));
+    in_.emplace_back(size, std::move(done));
     phone_->changed.notify_all();
   }
   void write(Bytes data, Callback done) override {
     const std::lock_guard lock(phone_->mutex);
-    out_ = std::make_pair(std::move(data), std::move(done));
+    out_.emplace_back(std::move(data), std::move(done));
     phone_->changed.notify_all();
   }
-  bool clear_stall(Way) override {
+  bool clear_stall(Way way) override {
     const std::lock_guard lock(phone_->mutex);
     ++phone_->cleared;
+    (way == Way::in ? halted_in_ : halted_out_) = false;
+    phone_->changed.notify_all();
     return true;
   }
-  void cancel() noexcept override {
+  void cancel(Way way) noexcept override {
     const std::lock_guard lock(phone_->mutex);
-    cancelled_ = true;
+    (way == Way::in ? cancel_in_ : cancel_out_) = (way == Way::in ? in_.size() : out_.size());
     phone_->changed.notify_all();
   }
   std::size_t max_packet(Way) const noexcept override { return kPacket; }
@@ -79,7 +81,10 @@ class FakePipe final : public UsbPipe {
   std::optional<UsbDone> try_read(std::size_t size) {
     UsbDone d;
     d.end = UsbEnd::stalled;
-    if (phone_->stall_in > 0 && phone_->stall_in-- > 0) return d;
+    if (phone_->stall_in > 0 && phone_->stall_in-- > 0) {
+      halted_in_ = true;
+      return d;
+    }
     bool whole = false;
     while (!whole && !phone_->packets.empty()) {
       const auto p = std::move(phone_->packets.front());
@@ -97,6 +102,7 @@ class FakePipe final : public UsbPipe {
   UsbDone take_write(Bytes data) {
     UsbDone d;
     const bool stall = phone_->stall_out > 0 && phone_->stall_out-- > 0;
+    halted_out_ = stall;
     d.end = stall ? UsbEnd::stalled : UsbEnd::done;
     d.moved = stall ? data.size() / 2 / kPacket * kPacket : data.size();
     const Bytes got(data.begin(), data.begin() + static_cast<std::ptrdiff_t>(d.moved));
@@ -110,31 +116,48 @@ class FakePipe final : public UsbPipe {
     done(std::move(d));
     lock.lock();
   }
+  /// What an end of the pipe, a pulled cable or cancel() makes of a transfer that waits.
+  std::optional<UsbDone> cut_off(std::size_t& to_cancel) const {
+    UsbDone d;
+    d.end = phone_->unplugged ? UsbEnd::gone : UsbEnd::cancelled;
+    if (!phone_->unplugged && !closing_ && to_cancel == 0) return std::nullopt;
+    to_cancel -= std::min<std::size_t>(to_cancel, 1);
+    return d;
+  }
+  bool do_one_write(std::unique_lock<std::mutex>& lock) {
+    if (out_.empty()) return false;
+    auto cut = cut_off(cancel_out_);
+    if (!cut && halted_out_) return false;
+    auto [data, done] = std::move(out_.front());
+    out_.pop_front();
+    if (cut) cut->data = std::move(data);
+    finish(lock, done, cut ? std::move(*cut) : take_write(std::move(data)));
+    return true;
+  }
+  bool do_one_read(std::unique_lock<std::mutex>& lock) {
+    if (in_.empty()) return false;
+    auto d = cut_off(cancel_in_);
+    if (d) d->data = std::exchange(filled_, {});
+    if (!d && halted_in_) return false;
+    if (!d) d = try_read(in_.front().first);
+    if (!d) return false;
+    const auto done = std::move(in_.front().second);
+    in_.pop_front();
+    finish(lock, done, std::move(*d));
+    return true;
+  }
   void work() {
     std::unique_lock lock(phone_->mutex);
-    while (!closing_ || in_ || out_) {
-      const bool dead = cancelled_ || phone_->unplugged;
-      UsbDone failed;
-      failed.end = phone_->unplugged ? UsbEnd::gone : UsbEnd::failed;
-      if (out_) {
-        auto [data, done] = std::move(*out_);
-        out_.reset();
-        finish(lock, done, dead ? failed : take_write(std::move(data)));
-      } else if (auto d = in_ && !dead ? try_read(in_->first) : std::nullopt; in_ && (d || dead)) {
-        const auto done = std::move(in_->second);
-        in_.reset();
-        finish(lock, done, dead ? failed : std::move(*d));
-      } else if (!closing_) {
-        phone_->changed.wait(lock);
-      }
-    }
+    while (!closing_ || !in_.empty() || !out_.empty())
+      if (!do_one_write(lock) && !do_one_read(lock) && !closing_) phone_->changed.wait(lock);
   }
 
   std::shared_ptr<Phone> phone_;
-  std::optional<std::pair<std::size_t, Callback>> in_;
-  std::optional<std::pair<Bytes, Callback>> out_;
+  std::deque<std::pair<std::size_t, Callback>> in_;
+  std::deque<std::pair<Bytes, Callback>> out_;
   Bytes filled_;
-  bool cancelled_ = false, closing_ = false;
+  std::size_t cancel_in_ = 0, cancel_out_ = 0;
+  bool halted_in_ = false, halted_out_ = false, closing_ = false;
   std::thread thread_;
 };
 
@@ -301,6 +324,49 @@ TEST(UsbTransfers, HeaderPayloadAndEmptyEndAreSeparate) {
     for (const auto& t : usb_transfers(Bytes(24), Bytes(row.payload), kPacket)) sizes.push_back(t.size());
     EXPECT_EQ(sizes, row.transfers) << row.payload;
   }
+}
+
+/// A framer that has read the greeting and then a header that announces `payload` bytes.
+UsbFramer after_header(std::size_t payload) {
+  UsbFramer f(kPacket);
+  EXPECT_EQ(f.next_size(), kPacket);
+  EXPECT_EQ(f.next_size(), std::nullopt) << "before the greeting one at a time";
+  EXPECT_TRUE(f.take(wire(packet(link::kAuth, 1, 0))));
+  EXPECT_EQ(f.next_size(), kPacket);
+  EXPECT_TRUE(f.take(
+      link::encode_header(packet(link::kWrte, 1, 1, std::string(payload, 'x')), link::kVersionSkipChecksum)));
+  return f;
+}
+
+TEST(UsbFraming, PiecesOfAPayloadAndTheNextHeaderAreAskedForAhead) {
+  auto f = after_header(140'000);
+  for (const std::size_t n : {65536, 65536, 9216, 512}) EXPECT_EQ(f.next_size(), n);
+  EXPECT_EQ(f.next_size(), std::nullopt) << "what follows is not known";
+  for (const std::size_t n : {65536, 65536, 8928}) EXPECT_EQ(f.take(Bytes(n)).value().size(), n);
+  EXPECT_EQ(f.next_size(), std::nullopt) << "the header is asked for";
+  EXPECT_EQ(f.take(Bytes{}).value().size(), 0u) << "an empty transfer in its place";
+  EXPECT_EQ(f.next_size(), kPacket);
+  EXPECT_TRUE(f.take(link::encode_header(greeting(), link::kVersionChecksum)));
+}
+
+TEST(UsbFraming, TransferThatEndsWithinAPayload) {
+  auto f = after_header(140'000);
+  for (const std::size_t n : {65536, 65536, 9216, 512}) EXPECT_EQ(f.next_size(), n);
+  for (const std::size_t n : {1000, 65536, 9216, 512}) EXPECT_EQ(f.take(Bytes(n)).value().size(), n);
+  std::size_t left = 140'000 - 1000 - 65536 - 9216 - 512;
+  EXPECT_EQ(f.next_size(), (left + 511) / 512 * 512);
+  EXPECT_EQ(f.next_size(), std::nullopt) << "from here on one at a time";
+  EXPECT_EQ(f.take(Bytes(left)).value().size(), left);
+  EXPECT_EQ(f.next_size(), kPacket);
+  EXPECT_TRUE(f.take(link::encode_header(greeting(), link::kVersionChecksum)));
+}
+
+TEST(UsbFraming, AfterAStallTheRestIsAskedForAgain) {
+  auto f = after_header(140'000);
+  for (const std::size_t n : {65536, 65536, 9216, 512}) EXPECT_EQ(f.next_size(), n);
+  for (const std::size_t n : {1024, 0, 0, 0}) EXPECT_EQ(f.take(Bytes(n)).value().size(), n);
+  f.restart();
+  for (const std::size_t n : {65536, 65536, 8192, 512}) EXPECT_EQ(f.next_size(), n);
 }
 
 TEST(UsbFraming, DamageAfterTheGreetingIsNamed) {

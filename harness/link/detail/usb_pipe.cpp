@@ -99,9 +99,10 @@ class LibusbPipe final : public UsbPipe {
   bool clear_stall(Way way) override {
     return libusb_clear_halt(handle_.get(), way == Way::in ? where_.in : where_.out) == 0;
   }
-  void cancel() noexcept override {
+  void cancel(Way way) noexcept override {
     const std::lock_guard lock(mutex_);
-    for (auto* p : pending_) libusb_cancel_transfer(p->transfer);
+    for (auto* p : pending_)
+      if (p->in == (way == Way::in)) libusb_cancel_transfer(p->transfer);
   }
   std::size_t max_packet(Way way) const noexcept override {
     return way == Way::in ? where_.max_packet_in : where_.max_packet_out;
@@ -240,6 +241,8 @@ UsbEnd usb_end(libusb_transfer_status status) noexcept {
       return UsbEnd::done;
     case LIBUSB_TRANSFER_STALL:
       return UsbEnd::stalled;
+    case LIBUSB_TRANSFER_CANCELLED:
+      return UsbEnd::cancelled;
     case LIBUSB_TRANSFER_NO_DEVICE:
       return UsbEnd::gone;
     default:

@@ -15,7 +15,7 @@
 
 namespace hb::link::detail {
 
-enum class UsbEnd { done, stalled, gone, failed };
+enum class UsbEnd { done, stalled, cancelled, gone, failed };
 struct UsbDone {
   UsbEnd end = UsbEnd::failed;
   Bytes data;             ///< a read: what came; a write: the buffer given back
@@ -29,13 +29,14 @@ class UsbPipe {
 
   /// Waits until every transfer has ended and its callback has returned; never call it from a callback.
   virtual ~UsbPipe() = default;
-  /// Starts one transfer. `done` runs exactly once, on any thread, also from inside this call; the pipe owns
-  /// the buffer until then. A read's size is a multiple of max_packet(in).
+  /// Starts one transfer; several may be under way, and those of one way cross in the order of their start.
+  /// `done` runs exactly once, on any thread, also from inside this call; the pipe owns the buffer until
+  /// then. A read's size is a multiple of max_packet(in).
   virtual void read(std::size_t size, Callback done) = 0;
   virtual void write(Bytes data, Callback done) = 0;
   virtual bool clear_stall(Way way) = 0;
-  /// Running transfers end soon as failed.
-  virtual void cancel() noexcept = 0;
+  /// Running transfers of one way end soon, as cancelled where they have not ended by themselves.
+  virtual void cancel(Way way) noexcept = 0;
   [[nodiscard]] virtual std::size_t max_packet(Way way) const noexcept = 0;
 };
 

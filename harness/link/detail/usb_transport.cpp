@@ -1,5 +1,6 @@
 #include "harness/link/detail/usb_transport.hpp"
 
+#include <deque>
 #include <mutex>
 
 #include "harness/link/detail/core.hpp"
@@ -12,6 +13,8 @@ namespace {
 constexpr std::size_t kPiece = 64u << 10;
 constexpr std::uint32_t kMaxAnnounced = 16u << 20;
 constexpr int kMaxStalls = 2;
+/// Transfers under way each way: enough to keep the cable busy while one is handled, half a megabyte at most.
+constexpr std::size_t kAhead = 8;
 
 std::uint32_t u32_at(const Bytes& b, std::size_t at) {
   std::uint32_t v = 0;
@@ -26,22 +29,43 @@ Error misframed(std::string what) {
 bool opens_a_link(std::uint32_t command) { return command == kCnxn || command == kAuth || command == kStls; }
 }  // namespace
 
-std::size_t UsbFramer::next_size() const {
-  const auto wanted = left_ == 0 ? kHeaderSize : std::min(left_, kPiece);
+std::optional<std::size_t> UsbFramer::next_size() {
+  if ((!greeted_ || careful_) && !asked_.empty()) return std::nullopt;
+  const bool header_asked = !asked_.empty() && asked_.back() == 0;
+  if (header_asked) return std::nullopt;
+  const auto payload = std::min(unasked_, kPiece);
+  unasked_ -= payload;
+  asked_.push_back(payload);
+  const auto wanted = payload == 0 ? kHeaderSize : payload;
   return (wanted + max_packet_ - 1) / max_packet_ * max_packet_;
 }
 
 Result<Bytes> UsbFramer::take(Bytes chunk) {
-  if (chunk.empty()) return chunk;
-  if (left_ > 0) {
-    if (chunk.size() > left_) {
-      left_ = 0;
-      if (greeted_) return misframed("the phone sent more than it announced");
-      return Bytes{};
-    }
-    left_ -= chunk.size();
-    return dropping_ ? Bytes{} : std::move(chunk);
+  std::size_t expected = 0;
+  if (!asked_.empty()) {
+    expected = asked_.front();
+    asked_.pop_front();
   }
+  const bool payload = left_ > 0;
+  if (payload && chunk.size() != std::min(expected, left_)) careful_ = true;
+  auto out = chunk.empty() ? Result<Bytes>(Bytes{})
+             : payload     ? take_payload(std::move(chunk))
+                           : take_header(std::move(chunk));
+  if (asked_.empty()) unasked_ = left_;
+  return out;
+}
+
+Result<Bytes> UsbFramer::take_payload(Bytes chunk) {
+  if (chunk.size() > left_) {
+    left_ = 0;
+    if (greeted_) return misframed("the phone sent more than it announced");
+    return Bytes{};
+  }
+  left_ -= chunk.size();
+  return dropping_ ? Bytes{} : std::move(chunk);
+}
+
+Result<Bytes> UsbFramer::take_header(Bytes chunk) {
   const bool header = chunk.size() == kHeaderSize && u32_at(chunk, 20) == (u32_at(chunk, 0) ^ 0xffffffffu) &&
                       u32_at(chunk, 12) <= kMaxAnnounced;
   if (!header) {
@@ -49,9 +73,16 @@ Result<Bytes> UsbFramer::take(Bytes chunk) {
     return Bytes{};
   }
   left_ = u32_at(chunk, 12);
+  unasked_ = left_;
   greeted_ = greeted_ || opens_a_link(u32_at(chunk, 0));
   dropping_ = !greeted_;
   return dropping_ ? Bytes{} : std::move(chunk);
+}
+
+void UsbFramer::restart() {
+  asked_.clear();
+  unasked_ = left_;
+  careful_ = false;
 }
 
 std::vector<Bytes> usb_transfers(Bytes header, Bytes payload, std::size_t max_packet) {
@@ -77,6 +108,9 @@ struct Gate {
   bool open = true;
 };
 
+/// One transfer under way, and its end once that has come.
+using Flight = std::shared_ptr<std::optional<UsbDone>>;
+
 struct State : std::enable_shared_from_this<State> {
   State(const net::asio::any_io_executor& ex, std::unique_ptr<UsbPipe> p)
       : executor(ex),
@@ -92,17 +126,32 @@ struct State : std::enable_shared_from_this<State> {
   }
 
   /// The event thread holds only weak references, so that it never runs the destructor that waits for it.
-  UsbPipe::Callback to_strand(std::optional<UsbDone> State::*slot, Signal State::*ended) {
-    return [g = gate, weak = weak_from_this(), ex = executor, slot, ended](UsbDone d) {
+  UsbPipe::Callback to_strand(Flight flight, Signal State::*ended) {
+    return [g = gate, weak = weak_from_this(), ex = executor, flight = std::move(flight), ended](UsbDone d) {
       const std::lock_guard lock(g->mutex);
       if (!g->open) return;
-      net::asio::post(ex, [weak, slot, ended, done = std::move(d)]() mutable {
+      net::asio::post(ex, [weak, flight, ended, done = std::move(d)]() mutable {
         const auto s = weak.lock();
         if (!s) return;
-        (*s).*slot = std::move(done);
+        *flight = std::move(done);
         ((*s).*ended).notify();
       });
     };
+  }
+  void start_reads() {
+    while (reads.size() < kAhead) {
+      const auto size = framer.next_size();
+      if (!size) return;
+      reads.push_back(std::make_shared<std::optional<UsbDone>>());
+      pipe->read(*size, to_strand(reads.back(), &State::read_ended));
+    }
+  }
+  void start_writes() {
+    while (writes.size() < kAhead && !unsent.empty()) {
+      writes.push_back(std::make_shared<std::optional<UsbDone>>());
+      pipe->write(std::move(unsent.front()), to_strand(writes.back(), &State::write_ended));
+      unsent.pop_front();
+    }
   }
 
   net::asio::any_io_executor executor;
@@ -110,8 +159,9 @@ struct State : std::enable_shared_from_this<State> {
   UsbFramer framer;
   Bytes inbox;
   std::size_t inbox_taken = 0;
-  bool read_running = false, closed = false;
-  std::optional<UsbDone> read_done, write_done;
+  bool closed = false;
+  std::deque<Flight> reads, writes;  ///< in the order of their start
+  std::deque<Bytes> unsent;
   Signal read_ended, write_ended;
   std::unique_ptr<UsbPipe> pipe;  ///< last: goes first; none once closed
 };
@@ -121,69 +171,109 @@ Error ended(UsbEnd end) {
   return lost("the USB connection to the phone failed");
 }
 
-net::awaitable<Result<UsbDone>> finish_read(std::shared_ptr<State> s) {
-  if (!s->read_running && !s->closed) {
-    s->read_running = true;
-    s->pipe->read(s->framer.next_size(), s->to_strand(&State::read_done, &State::read_ended));
-  }
-  while (!s->read_done && !s->closed) {
-    const auto waited = co_await s->read_ended.wait_until(deadline_in(std::chrono::hours(24)));
-    if (!waited) co_return waited.error();  // the transfer goes on; the next read takes its result
+/// The end of the oldest of `flights`. A wait that is cancelled loses nothing: the transfer goes on.
+net::awaitable<Result<UsbDone>> oldest(std::shared_ptr<State> s, std::deque<Flight> State::*flights,
+                                       Signal State::*ended) {
+  const auto front = ((*s).*flights).front();
+  while (!*front && !s->closed) {
+    const auto waited = co_await ((*s).*ended).wait_until(deadline_in(std::chrono::hours(24)));
+    if (!waited) co_return waited.error();
   }
   if (s->closed) co_return lost("the connection was closed");
-  s->read_running = false;
-  UsbDone d = std::move(*s->read_done);
-  s->read_done.reset();
-  co_return d;
+  ((*s).*flights).pop_front();
+  co_return std::move(**front);
+}
+
+Result<void> put_into_inbox(State& s, Bytes data) {
+  auto bytes = s.framer.take(std::move(data));
+  if (!bytes) return bytes.error();
+  if (s.inbox.empty())
+    s.inbox = std::move(*bytes);
+  else
+    s.inbox.insert(s.inbox.end(), bytes->begin(), bytes->end());
+  return {};
+}
+
+/// The endpoint has halted: takes what the other transfers still brought, and lets it go on.
+net::awaitable<Result<void>> recover_reading(std::shared_ptr<State> s) {
+  s->pipe->cancel(UsbPipe::Way::in);
+  while (!s->reads.empty()) {
+    auto d = co_await oldest(s, &State::reads, &State::read_ended);
+    if (!d) co_return d.error();
+    if (d->end == UsbEnd::gone || d->end == UsbEnd::failed) co_return ended(d->end);
+    const auto put = put_into_inbox(*s, std::move(d->data));
+    if (!put) co_return put.error();
+  }
+  s->framer.restart();
+  if (!s->pipe->clear_stall(UsbPipe::Way::in)) co_return ended(UsbEnd::stalled);
+  co_return Result<void>{};
 }
 
 net::awaitable<Result<std::size_t>> read_from(std::shared_ptr<State> s, std::span<std::uint8_t> into) {
   for (int stalls = 0; s->inbox_taken == s->inbox.size();) {
-    auto d = co_await finish_read(s);
-    if (!d) co_return d.error();
-    const bool cleared =
-        d->end == UsbEnd::stalled && ++stalls <= kMaxStalls && s->pipe->clear_stall(UsbPipe::Way::in);
-    if (d->end != UsbEnd::done && !cleared) co_return ended(d->end);
-    auto bytes = s->framer.take(std::move(d->data));
-    if (!bytes) co_return bytes.error();
-    s->inbox = std::move(*bytes);
+    if (s->closed) co_return lost("the connection was closed");
+    s->inbox.clear();
     s->inbox_taken = 0;
+    s->start_reads();
+    auto d = co_await oldest(s, &State::reads, &State::read_ended);
+    if (!d) co_return d.error();
+    const bool stalled = d->end == UsbEnd::stalled && ++stalls <= kMaxStalls;
+    if (d->end != UsbEnd::done && !stalled) co_return ended(d->end);
+    const auto put = put_into_inbox(*s, std::move(d->data));
+    if (!put) co_return put.error();
+    if (!stalled) continue;
+    const auto recovered = co_await recover_reading(s);
+    if (!recovered) co_return recovered.error();
   }
+  if (!s->closed) s->start_reads();  // the next ones are under way while these are handled
   const auto n = std::min(into.size(), s->inbox.size() - s->inbox_taken);
   std::copy_n(s->inbox.begin() + static_cast<std::ptrdiff_t>(s->inbox_taken), n, into.begin());
   s->inbox_taken += n;
   co_return n;
 }
 
-net::awaitable<Result<void>> transfer(std::shared_ptr<State> s, Bytes data) {
-  for (int stalls = 0;;) {
-    if (s->closed) co_return lost("the connection was closed");
-    s->write_done.reset();
-    s->pipe->write(std::move(data), s->to_strand(&State::write_done, &State::write_ended));
-    while (!s->write_done && !s->closed) {
-      const auto waited = co_await s->write_ended.wait_until(deadline_in(std::chrono::hours(24)));
-      if (!waited) co_return waited.error();
-    }
-    if (s->closed) co_return lost("the connection was closed");
-    UsbDone d = std::move(*s->write_done);
-    // Whole packets were taken or none: half a header would put the phone out of step.
-    const auto moved = std::min(d.moved, d.data.size());
-    const bool can_go_on = d.end == UsbEnd::stalled && moved % s->pipe->max_packet(UsbPipe::Way::out) == 0;
-    if (can_go_on && ++stalls <= kMaxStalls && s->pipe->clear_stall(UsbPipe::Way::out)) {
-      data.assign(d.data.begin() + static_cast<std::ptrdiff_t>(moved), d.data.end());
-      continue;
-    }
-    if (d.end != UsbEnd::done || d.moved != d.data.size()) co_return ended(d.end);
-    co_return Result<void>{};
+/// The endpoint has halted within or after `d`: what has not crossed is sent again, in its order.
+net::awaitable<Result<void>> recover_writing(std::shared_ptr<State> s, UsbDone d) {
+  const auto max_packet = s->pipe->max_packet(UsbPipe::Way::out);
+  const auto moved = std::min(d.moved, d.data.size());
+  const bool all = !d.data.empty() && moved == d.data.size();
+  // Whole packets were taken or none: half a header would put the phone out of step.
+  if (!all && moved % max_packet != 0) co_return ended(d.end);
+  std::deque<Bytes> again;
+  if (!all) again.emplace_back(d.data.begin() + static_cast<std::ptrdiff_t>(moved), d.data.end());
+  s->pipe->cancel(UsbPipe::Way::out);
+  while (!s->writes.empty()) {
+    auto next = co_await oldest(s, &State::writes, &State::write_ended);
+    if (!next) co_return next.error();
+    const bool untouched =
+        next->moved == 0 && (next->end == UsbEnd::stalled || next->end == UsbEnd::cancelled);
+    if (!untouched) co_return ended(next->end);
+    again.push_back(std::move(next->data));
   }
+  if (!s->pipe->clear_stall(UsbPipe::Way::out)) co_return ended(UsbEnd::stalled);
+  s->unsent.insert(s->unsent.begin(), std::make_move_iterator(again.begin()),
+                   std::make_move_iterator(again.end()));
+  co_return Result<void>{};
 }
 
 net::awaitable<Result<void>> write_to(std::shared_ptr<State> s, Bytes header, Bytes payload) {
   if (s->closed) co_return lost("the connection was closed");
-  auto pieces = usb_transfers(std::move(header), std::move(payload), s->pipe->max_packet(UsbPipe::Way::out));
-  for (auto& piece : pieces) {
-    const auto written = co_await transfer(s, std::move(piece));
-    if (!written) co_return written.error();
+  for (auto& piece :
+       usb_transfers(std::move(header), std::move(payload), s->pipe->max_packet(UsbPipe::Way::out)))
+    s->unsent.push_back(std::move(piece));
+  for (int stalls = 0; !s->unsent.empty() || !s->writes.empty();) {
+    s->start_writes();
+    auto d = co_await oldest(s, &State::writes, &State::write_ended);
+    if (!d) co_return d.error();
+    const bool stalled = d->end == UsbEnd::stalled;
+    if (stalled ? ++stalls > kMaxStalls : d->end != UsbEnd::done || d->moved != d->data.size())
+      co_return ended(d->end);
+    if (!stalled) {
+      stalls = 0;
+      continue;
+    }
+    const auto recovered = co_await recover_writing(s, std::move(*d));
+    if (!recovered) co_return recovered.error();
   }
   co_return Result<void>{};
 }

@@ -176,6 +176,16 @@ void Gadget::hold_after(bool in, std::size_t bytes) {
   (in ? in_end_ : out_end_).hold = bytes;
 }
 
+void Gadget::release(bool in) {
+  std::vector<Finished> done;
+  {
+    const std::lock_guard lock(mutex_);
+    (in ? in_end_ : out_end_).hold.reset();
+    fill(done);
+  }
+  finish(std::move(done));
+}
+
 void Gadget::leave_behind(const std::vector<Bytes>& packets) {
   const std::lock_guard lock(mutex_);
   packets_.insert(packets_.end(), packets.begin(), packets.end());

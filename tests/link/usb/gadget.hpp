@@ -50,6 +50,7 @@ class Gadget {
   void stall_after(bool in, std::size_t bytes, int times = 1);
   /// Stops taking or giving after `bytes` more; transfers wait.
   void hold_after(bool in, std::size_t bytes);
+  void release(bool in);
   /// What is left of a former connection: packets that the host finds waiting.
   void leave_behind(const std::vector<Bytes>& packets);
 

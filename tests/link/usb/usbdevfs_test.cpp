@@ -123,6 +123,23 @@ TEST_P(Megabyte, CrossesBothWaysUnharmed) {
   EXPECT_EQ(c.complaint, "");
 }
 
+TEST_F(LinkOnUsb, SeveralTransfersAreUnderWayEachWay) {
+  auto& device = plug_in();
+  const auto l = open().value();
+  device.gadget().hold_after(true, 200'000);
+  device.gadget().hold_after(false, 200'000);
+  std::thread hand([&] {
+    EXPECT_TRUE(device.gadget().wait_for([](const auto& c) { return c.most_waiting_in == 8; }));
+    device.gadget().release(true);
+    EXPECT_TRUE(device.gadget().wait_for([](const auto& c) { return c.most_waiting_out == 8; }));
+    device.gadget().release(false);
+  });
+  EXPECT_EQ(shell(*l, "big 1048576")->out == pattern(1u << 20), true);
+  EXPECT_TRUE(run(io, push(l, "/data/local/tmp/file", pattern(1u << 20))));
+  hand.join();
+  phone.with([&](FakeServices& s) { EXPECT_EQ(s.files["/data/local/tmp/file"] == pattern(1u << 20), true); });
+}
+
 /// A stream's bytes until the phone ends it.
 net::awaitable<Result<Bytes>> read_to_end(std::shared_ptr<Link> l, std::string service) {
   const auto s = co_await l->open_stream(std::move(service), 10s);
