@@ -38,11 +38,22 @@ class Transport {
 [[nodiscard]] net::awaitable<Result<std::unique_ptr<Transport>>> connect_tcp(std::string host,
                                                                              std::uint16_t port,
                                                                              net::milliseconds deadline);
+/// Where a phone is plugged in. No serial, no text of the phone.
+struct UsbPlace {
+  std::string port;  ///< bus and ports as the kernel names them, "3-1.2"
+  int address = 0;   ///< a new one each time something is plugged in
+  friend bool operator==(const UsbPlace&, const UsbPlace&) = default;
+};
+
 /// The first phone whose interface is 0xFF/0x42/0x01, or the one with this USB serial (compared in memory
 /// only). Does not wait for one to be plugged in: not_found at once. refused (permission: names the udev
-/// rule; busy: another debug-link server holds it). Opening blocks for a few milliseconds.
+/// rule; busy: another debug-link server holds it). timed_out: the computer's USB did not answer; what was
+/// begun ends by itself.
 [[nodiscard]] net::awaitable<Result<std::unique_ptr<Transport>>> connect_usb(
     std::optional<std::string> serial, net::milliseconds deadline);
+/// The phone in this place.
+[[nodiscard]] net::awaitable<Result<std::unique_ptr<Transport>>> connect_usb_at(UsbPlace place,
+                                                                                net::milliseconds deadline);
 
 /// Phones on USB that offer the debug interface: how many, and how many of them this user may open. Looks
 /// at descriptors only; no serial is read. unsupported: this computer gives no USB access at all.
@@ -50,6 +61,26 @@ struct UsbCount {
   int phones = 0, accessible = 0;
 };
 [[nodiscard]] Result<UsbCount> list_usb();
+
+/// What happens when this user takes the phone's debug interface: nothing stands in the way, the udev rule is
+/// missing, another program holds it, or the phone is not there (any more).
+enum class UsbAccess { free, denied, busy, gone };
+/// Opens and claims for a moment. Blocks for some milliseconds.
+[[nodiscard]] UsbAccess probe_usb(const UsbPlace& place);
+
+/// Phones that come and go. Uses the system's notices where libusb has them, else looks twice a second.
+class UsbWatch {
+ public:
+  struct Change {
+    bool arrived = false;
+    UsbPlace place;
+  };
+  virtual ~UsbWatch() = default;
+  /// Each phone that is there counts as arrived. unsupported: this computer gives no USB access at all.
+  [[nodiscard]] static Result<std::unique_ptr<UsbWatch>> start(const net::asio::any_io_executor& executor);
+  /// timed_out: nothing changed; cancelled. One call at a time.
+  [[nodiscard]] virtual net::awaitable<Result<Change>> next(net::milliseconds deadline) = 0;
+};
 
 /// The bench's RSA-2048 key for AUTH. Loaded from `file`, made on first use with mode 0600 (PEM, PKCS#8).
 /// Errors: refused (other users can read the file), bad_format (not such a key), io. Making it is safe

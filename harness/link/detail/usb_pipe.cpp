@@ -1,81 +1,13 @@
 #include "harness/link/detail/usb_pipe.hpp"
 
-#include <sodium.h>
-
-#include <array>
 #include <mutex>
 #include <set>
 #include <thread>
 
-#include "harness/link/link.hpp"
+#include "harness/link/detail/usb_device.hpp"
 
 namespace hb::link::detail {
 namespace {
-constexpr std::uint8_t kSubclass = 0x42, kProtocol = 0x01;
-
-template <auto Free>
-struct Freer {
-  template <class T>
-  void operator()(T* p) const noexcept {
-    Free(p);
-  }
-};
-using Context = std::unique_ptr<libusb_context, Freer<libusb_exit>>;
-using Device = std::unique_ptr<libusb_device, Freer<libusb_unref_device>>;
-using Handle = std::unique_ptr<libusb_device_handle, Freer<libusb_close>>;
-using Config = std::unique_ptr<libusb_config_descriptor, Freer<libusb_free_config_descriptor>>;
-
-Result<Context> make_context() {
-  libusb_context* c = nullptr;
-  if (libusb_init(&c) == 0) return Context(c);
-  return Error{ErrorCode::unsupported, "this computer gives no access to its USB ports", "usb",
-               "Check that USB is present and that /dev/bus/usb can be read."};
-}
-
-struct Candidate {
-  Device device;
-  UsbInterface where;
-};
-
-std::vector<Candidate> candidates(libusb_context* context) {
-  std::vector<Candidate> out;
-  libusb_device** list = nullptr;
-  const auto n = libusb_get_device_list(context, &list);
-  for (ssize_t i = 0; i < n; ++i) {
-    libusb_config_descriptor* raw = nullptr;
-    if (libusb_get_active_config_descriptor(list[i], &raw) != 0 &&
-        libusb_get_config_descriptor(list[i], 0, &raw) != 0)
-      continue;
-    const Config config(raw);
-    if (const auto where = find_debug_interface(*config)) {
-      Candidate c;
-      c.device.reset(libusb_ref_device(list[i]));
-      c.where = *where;
-      out.push_back(std::move(c));
-    }
-  }
-  if (n >= 0) libusb_free_device_list(list, 1);
-  return out;
-}
-
-Result<Handle> open_device(libusb_device* device) {
-  libusb_device_handle* h = nullptr;
-  if (const int rc = libusb_open(device, &h); rc != 0) return usb_error(rc);
-  return Handle(h);
-}
-
-/// The serial stays in this function.
-bool has_serial(libusb_device* device, libusb_device_handle* handle, const std::string& wanted) {
-  libusb_device_descriptor d{};
-  if (libusb_get_device_descriptor(device, &d) != 0 || d.iSerialNumber == 0) return false;
-  std::array<unsigned char, 256> text{};
-  const int n =
-      libusb_get_string_descriptor_ascii(handle, d.iSerialNumber, text.data(), static_cast<int>(text.size()));
-  const bool same = n > 0 && as_text(ByteView(text.data(), static_cast<std::size_t>(n))) == wanted;
-  sodium_memzero(text.data(), text.size());
-  return same;
-}
-
 /// A context, a claimed interface and the thread that runs its completions.
 class LibusbPipe final : public UsbPipe {
  public:
@@ -174,66 +106,7 @@ class LibusbPipe final : public UsbPipe {
   bool closing_ = false;
   std::thread events_;  ///< last: starts when all else stands
 };
-
-Result<Handle> claim(const Candidate& c, const std::optional<std::string>& serial) {
-  auto handle = open_device(c.device.get());
-  if (!handle) return handle.error();
-  if (serial && !has_serial(c.device.get(), handle->get(), *serial)) return usb_error(LIBUSB_ERROR_NOT_FOUND);
-  libusb_set_auto_detach_kernel_driver(handle->get(), 1);
-  int rc = libusb_claim_interface(handle->get(), c.where.number);
-  if (rc == 0 && c.where.alternate != 0)
-    rc = libusb_set_interface_alt_setting(handle->get(), c.where.number, c.where.alternate);
-  if (rc != 0) return usb_error(rc);
-  for (const auto endpoint : {c.where.in, c.where.out})  // a former user may have left the data toggle odd
-    static_cast<void>(libusb_clear_halt(handle->get(), endpoint));
-  return handle;
-}
 }  // namespace
-
-std::optional<UsbInterface> find_debug_interface(const libusb_config_descriptor& config) {
-  for (int i = 0; i < config.bNumInterfaces; ++i) {
-    const auto& all = config.interface[i];
-    for (int a = 0; a < all.num_altsetting; ++a) {
-      const auto& d = all.altsetting[a];
-      if (d.bInterfaceClass != LIBUSB_CLASS_VENDOR_SPEC || d.bInterfaceSubClass != kSubclass ||
-          d.bInterfaceProtocol != kProtocol)
-        continue;
-      UsbInterface found;
-      found.number = d.bInterfaceNumber;
-      found.alternate = d.bAlternateSetting;
-      for (int e = 0; e < d.bNumEndpoints; ++e) {
-        const auto& end = d.endpoint[e];
-        if ((end.bmAttributes & LIBUSB_TRANSFER_TYPE_MASK) != LIBUSB_TRANSFER_TYPE_BULK) continue;
-        const bool in = (end.bEndpointAddress & LIBUSB_ENDPOINT_DIR_MASK) != 0;
-        (in ? found.in : found.out) = end.bEndpointAddress;
-        (in ? found.max_packet_in : found.max_packet_out) = end.wMaxPacketSize & 0x7ffu;
-      }
-      if (found.max_packet_in > 0 && found.max_packet_out > 0) return found;
-    }
-  }
-  return std::nullopt;
-}
-
-Error usb_error(int code) {
-  switch (code) {
-    case LIBUSB_ERROR_ACCESS:
-      return Error{
-          ErrorCode::refused, "this user may not open the phone's USB interface", "usb",
-          "Add a udev rule: SUBSYSTEM==\"usb\", ENV{ID_USB_INTERFACES}==\"*:ff4201:*\", TAG+=\"uaccess\" "
-          "(file /etc/udev/rules.d/70-handback.rules); then run udevadm control --reload and plug in again."};
-    case LIBUSB_ERROR_BUSY:
-      return Error{ErrorCode::refused, "another debug-link server on this computer holds the phone", "usb",
-                   "Stop it (adb kill-server, or quit the program that started it) and try again."};
-    case LIBUSB_ERROR_NO_DEVICE:
-      return Error{ErrorCode::link_lost, "the phone was unplugged", "usb", "Plug the cable in again."};
-    case LIBUSB_ERROR_NOT_FOUND:
-      return Error{ErrorCode::not_found, "no phone with USB debugging is plugged in", "usb",
-                   "Plug the phone in with a data cable and turn USB debugging on."};
-    default:
-      return Error{ErrorCode::io, std::string("USB: ") + libusb_strerror(code), "usb",
-                   "Unplug the cable, plug it in again; try another cable or port."};
-  }
-}
 
 UsbEnd usb_end(libusb_transfer_status status) noexcept {
   switch (status) {
@@ -250,14 +123,15 @@ UsbEnd usb_end(libusb_transfer_status status) noexcept {
   }
 }
 
-Result<std::unique_ptr<UsbPipe>> open_usb_pipe(const std::optional<std::string>& serial) {
+Result<std::unique_ptr<UsbPipe>> open_usb_pipe(const UsbWanted& wanted) {
   auto context = make_context();
   if (!context) return context.error();
   auto why = usb_error(LIBUSB_ERROR_NOT_FOUND);
   {
     const auto found = candidates(context->get());
     for (const auto& c : found) {
-      auto handle = claim(c, serial);
+      if (wanted.place && *wanted.place != c.place) continue;
+      auto handle = claim(c, wanted.serial);
       if (handle) {
         std::unique_ptr<UsbPipe> pipe =
             std::make_unique<LibusbPipe>(std::move(*context), std::move(*handle), c.where);
@@ -269,17 +143,3 @@ Result<std::unique_ptr<UsbPipe>> open_usb_pipe(const std::optional<std::string>&
   return why;
 }
 }  // namespace hb::link::detail
-
-namespace hb::link {
-Result<UsbCount> list_usb() {
-  auto context = detail::make_context();
-  if (!context) return context.error();
-  UsbCount out;
-  const auto found = detail::candidates(context->get());
-  for (const auto& c : found) {
-    ++out.phones;
-    if (detail::open_device(c.device.get())) ++out.accessible;
-  }
-  return out;
-}
-}  // namespace hb::link

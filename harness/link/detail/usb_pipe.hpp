@@ -12,6 +12,7 @@
 
 #include "harness/base/encoding.hpp"
 #include "harness/base/result.hpp"
+#include "harness/link/link.hpp"
 
 namespace hb::link::detail {
 
@@ -55,6 +56,11 @@ struct UsbInterface {
 [[nodiscard]] Error usb_error(int libusb_code);
 [[nodiscard]] UsbEnd usb_end(libusb_transfer_status status) noexcept;
 
-/// The real one; opened and claimed. `serial` is compared in memory only.
-[[nodiscard]] Result<std::unique_ptr<UsbPipe>> open_usb_pipe(const std::optional<std::string>& serial);
+/// Which phone: any, or the one with this serial (compared in memory only), or the one in this place.
+struct UsbWanted {
+  std::optional<std::string> serial;
+  std::optional<UsbPlace> place;
+};
+/// The real one; opened and claimed. Blocks.
+[[nodiscard]] Result<std::unique_ptr<UsbPipe>> open_usb_pipe(const UsbWanted& wanted);
 }  // namespace hb::link::detail

@@ -151,7 +151,10 @@ void MockDevice::release_calls() {
     impl_->held_request = 0;
     held.swap(impl_->held);
   }
-  for (auto* c : held) umockdev_ioctl_client_complete(c, 0, 0);
+  for (auto* c : held) {
+    umockdev_ioctl_client_complete(c, 0, 0);
+    g_object_unref(c);
+  }
 }
 bool MockDevice::wait_for_openers(int n) const {
   std::unique_lock lock(impl_->mutex);

@@ -117,6 +117,7 @@ gboolean MockDevice::Impl::on_ioctl(UMockdevIoctlClient* client) {
   {
     const std::lock_guard lock(mutex);
     if (held_request != 0 && request == held_request) {
+      g_object_ref(client);
       held.push_back(client);
       changed.notify_all();
       return TRUE;
