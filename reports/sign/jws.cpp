@@ -62,6 +62,9 @@ std::string make_jws(std::string_view payload, const SigningKey& key) {
 
 Result<std::string> sign_record(const nlohmann::json& record, const SigningKey& key) {
   if (auto r = record::validate(record); !r) return std::move(r).error();
+  if (record["bench"]["key_id"] != key.key_id())
+    return Error{ErrorCode::invalid_argument, "the record names another key than the one that signs it",
+                 "/bench/key_id", "Sign it with the key of the bench that measured."};
   auto text = record::canonical(record);
   if (!text) return std::move(text).error();
   return make_jws(*text, key);
@@ -97,6 +100,9 @@ Result<VerifiedRecord> verify_record(std::string_view jws, const KeyRing& ring) 
   if (!record || !record::validate(*record)) return no_record;
   const auto text = record::canonical(*record);
   if (!text || *text != v->payload) return no_record;
+  if ((*record)["bench"]["key_id"] != v->kid)
+    return Error{ErrorCode::altered, "the record names another key than the one that signed it",
+                 "/bench/key_id", "Ask the shop for its own copy."};
   return VerifiedRecord{std::move(*v), std::move(*record)};
 }
 

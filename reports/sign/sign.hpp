@@ -89,7 +89,7 @@ class KeyRing {
 [[nodiscard]] std::string make_jws(std::string_view payload, const SigningKey& key);
 
 /// Validates the record against its schema (record::validate), writes it canonically and signs it.
-/// Errors: those of validate() and canonical().
+/// Errors: those of validate() and canonical(); invalid_argument when its bench.key_id is not this key's.
 [[nodiscard]] Result<std::string> sign_record(const nlohmann::json& record, const SigningKey& key);
 
 struct Verified {
@@ -105,7 +105,8 @@ struct Verified {
 /// With one key known beforehand; the header may lack "kid" (RFC 8037 appendix A.4). Returns the payload.
 [[nodiscard]] Result<std::string> verify_jws_with(std::string_view jws, const PublicKey& key);
 
-/// verify_jws, then the record inside: canonical and valid. Errors: also altered when it is not.
+/// verify_jws, then the record inside: canonical, valid, and naming as bench.key_id the key that signed it.
+/// Errors: also altered when it is not.
 struct VerifiedRecord {
   Verified signature;
   nlohmann::json record;

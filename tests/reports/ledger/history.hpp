@@ -21,8 +21,9 @@ inline ledger::Options fixed_time(int busy_ms = 5000) {
 inline record::Job job_fields() { return small_record().job; }
 /// 26 characters, one for each number.
 inline std::string run_number(int n) { return fmt::format("01JDGZ{:020}", n); }
-inline nlohmann::json run_of(const record::Job& job, int number) {
+inline nlohmann::json run_of(const record::Job& job, int number, const sign::SigningKey& key = ledger_key()) {
   auto r = small_record();
+  r.bench.key_id = key.key_id();
   r.run_id = run_number(number);
   r.job = job;
   return record::to_json(r);

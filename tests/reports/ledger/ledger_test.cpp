@@ -49,7 +49,8 @@ TEST(Ledger, RefusesWhatDoesNotBelong) {
   auto stranger = job;
   stranger.id = "J-20200101-0001";
   EXPECT_EQ(l->append_run(l->sign_record(run_of(stranger, 2)).value()).error().code, ErrorCode::not_found);
-  const auto other_key = sign::sign_record(run_of(job, 3), sign::SigningKey::make()).value();
+  const auto stranger_key = sign::SigningKey::make();
+  const auto other_key = sign::sign_record(run_of(job, 3, stranger_key), stranger_key).value();
   EXPECT_EQ(l->append_run(other_key).error().code, ErrorCode::unknown_key);
   EXPECT_EQ(l->append_run(std::string(good).replace(good.size() - 40, 4, "AAAA")).error().code,
             ErrorCode::altered);

@@ -5,9 +5,12 @@
 
 namespace hb::sign {
 namespace {
-using testing_support::small_record;
-
 SigningKey bench_key() { return SigningKey::from_seed(Bytes(32, 7)).value(); }
+record::Record small_record() {
+  auto r = testing_support::small_record();
+  r.bench.key_id = bench_key().key_id();
+  return r;
+}
 KeyRing ring_of(const SigningKey& k) {
   KeyRing ring;
   ring.add(k.public_key(), "bench 1");
@@ -115,6 +118,23 @@ TEST(RecordJws, IsNotMadeOfWhatTheSchemaRefuses) {
             ErrorCode::altered);
   EXPECT_EQ(verify_record(make_jws(j.dump(), bench_key()), ring_of(bench_key())).error().code,
             ErrorCode::altered);
+}
+
+TEST(RecordJws, NamesTheKeyThatSignedIt) {
+  const auto key = bench_key(), other = SigningKey::make();
+  KeyRing both = ring_of(key);
+  both.add(other.public_key(), "bench 2");
+  const auto named = record::to_json(small_record());
+  const auto refused = sign_record(named, other);
+  ASSERT_FALSE(refused);
+  EXPECT_EQ(refused.error().code, ErrorCode::invalid_argument);
+  // The same record signed all the same, by a bench that the verifier trusts just as well.
+  const auto forged = make_jws(record::canonical(named).value(), other);
+  ASSERT_TRUE(verify_jws(forged, both));
+  const auto v = verify_record(forged, both);
+  ASSERT_FALSE(v);
+  EXPECT_EQ(v.error().code, ErrorCode::altered);
+  EXPECT_EQ(v.error().where, "/bench/key_id");
 }
 
 TEST(Summary, TiesAPaperSheetToOneRecord) {

@@ -6,9 +6,12 @@
 
 namespace hb::sign {
 namespace {
-using testing_support::small_record;
-
 SigningKey bench_key() { return SigningKey::from_seed(Bytes(32, 7)).value(); }
+record::Record small_record() {
+  auto r = testing_support::small_record();
+  r.bench.key_id = bench_key().key_id();
+  return r;
+}
 KeyRing ring_of(const SigningKey& k, std::string revoked = {}, bool vouched = true) {
   KeyRing ring;
   ring.add({k.public_key(), "bench 1", std::move(revoked), vouched});
