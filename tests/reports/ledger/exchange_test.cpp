@@ -28,7 +28,13 @@ TEST(LedgerExchange, AnImportedLedgerIsTheSameAndGoesOnUnderTheNewKey) {
   EXPECT_EQ(l->export_json().value(), all);
   EXPECT_EQ(l->head()->jws, Ledger::read(dir / "l.db")->head()->jws);
   EXPECT_TRUE(l->find(run_number(2)));
-  ASSERT_TRUE(add_job_and_run(*l, 7));
+  const auto job = l->open_job(job_fields());
+  ASSERT_TRUE(job);
+  auto run = run_of(*job, 7);
+  run["bench"]["key_id"] = other_bench().key_id();
+  const auto signed_run = l->sign_record(run);
+  ASSERT_TRUE(signed_run) << signed_run.error().message();
+  ASSERT_TRUE(l->append_run(*signed_run));
   auto both = ledger_ring();
   both.add(other_bench().public_key());
   const auto a = l->verify(both, all["heads"].back().get<std::string>());
