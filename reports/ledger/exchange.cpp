@@ -80,21 +80,26 @@ Result<nlohmann::json> Ledger::export_json() const {
   if (!snapshot) return snapshot.error();
   if (auto r = each(add); !r) return std::move(r).error();
   auto heads = nlohmann::json::array();
-  if (auto r = detail::each_head(impl_->db, [&](std::string jws) { heads.push_back(std::move(jws)); }); !r)
-    return std::move(r).error();
+  auto rows = detail::heads(impl_->db());
+  for (;;) {
+    auto more = rows.next();
+    if (!more) return std::move(more).error();
+    if (!*more) break;
+    heads.push_back(rows.row().text(2));
+  }
   return nlohmann::json{
       {"schema", kExportSchema}, {"entries", std::move(entries)}, {"heads", std::move(heads)}};
 }
 
 Result<std::int64_t> Ledger::import_json(const json& exported, const sign::KeyRing& ring) {
-  if (!impl_->writable()) return detail::read_only(impl_->db);
+  if (!impl_->writable()) return detail::read_only(impl_->db());
   if (!exported.is_object() || exported.value("schema", json()) != kExportSchema) return no_export("/schema");
   const auto entries = exported.find("entries"), heads = exported.find("heads");
   if (entries == exported.end() || !entries->is_array()) return no_export("/entries");
   if (heads == exported.end() || !heads->is_array() || heads->size() != entries->size())
     return no_export("/heads");
   return impl_->in_transaction([&]() -> Result<std::int64_t> {
-    const auto& db = impl_->db;
+    const auto& db = impl_->db();
     const auto last = detail::last_seq(db);
     if (!last) return last.error();
     if (*last != 0)
@@ -108,9 +113,11 @@ Result<std::int64_t> Ledger::import_json(const json& exported, const sign::KeyRi
       const auto d = examine(db, e->entry, ring);
       if (!d) return d.error();
       const auto leaf = leaf_hash(as_bytes(e->entry.payload));
-      frontier.push(leaf);
+      std::vector<Digest> completed;
+      frontier.push(leaf, &completed);
       if (auto r = detail::insert_entry(db, e->entry, leaf); !r) return std::move(r).error();
       if (auto r = detail::index_entry(db, seq, *d); !r) return std::move(r).error();
+      if (auto r = detail::insert_nodes(db, seq, completed); !r) return std::move(r).error();
       const auto root = frontier.root();
       if (auto r = detail::insert_head(
               db, {seq, std::string(as_text(root)), frontier.bytes(), std::move(e->head_jws)});

@@ -41,40 +41,36 @@ Ledger::~Ledger() = default;
 
 // ---------------------------------------------------------------- opening
 
-Result<Ledger> Ledger::open(const std::filesystem::path& file, sign::SigningKey key, Options options) {
-  auto db = Db::open(file, true, options.busy_timeout, options.vfs);
-  if (!db) return std::move(db).error();
-  if (auto r = db->use_write_ahead_log(options.busy_timeout); !r) return std::move(r).error();
-  for (const char* pragma :
-       {"PRAGMA synchronous = FULL", "PRAGMA foreign_keys = ON", "PRAGMA trusted_schema = OFF"})
-    if (auto r = db->run(pragma); !r) return std::move(r).error();
-  if (auto r = detail::prepare_tables(*db, true); !r) return std::move(r).error();
+Result<Ledger> Ledger::open(const std::string& place, sign::SigningKey key, Options options) {
   auto impl = std::make_unique<Impl>();
-  impl->db = std::move(*db);
+  if (auto r = impl->open(place, true, std::move(options)); !r) return std::move(r).error();
   impl->own.add(key.public_key());
   impl->key = std::move(key);
-  impl->options = std::move(options);
   return Ledger(std::move(impl));
 }
 
-Result<Ledger> Ledger::read(const std::filesystem::path& file, Options options) {
-  std::error_code ec;
-  if (!std::filesystem::exists(file, ec))
-    return Error{ErrorCode::not_found, "there is no ledger", file.string(), "Name the ledger's file."};
-  auto db = Db::open(file, false, options.busy_timeout, options.vfs);
-  if (!db) return std::move(db).error();
-  if (auto r = detail::prepare_tables(*db, false); !r) return std::move(r).error();
+Result<Ledger> Ledger::read(const std::string& place, Options options) {
   auto impl = std::make_unique<Impl>();
-  impl->db = std::move(*db);
-  impl->options = std::move(options);
+  if (auto r = impl->open(place, false, std::move(options)); !r) return std::move(r).error();
   return Ledger(std::move(impl));
+}
+
+Result<void> Ledger::Impl::open(const std::string& place, bool for_writing, Options with) {
+  auto opened = detail::open_db(place, for_writing, with);
+  if (!opened) return std::move(opened).error();
+  const auto version = detail::prepare_tables(**opened, for_writing);
+  if (!version) return version.error();
+  database = std::move(*opened);
+  layout = *version;
+  options = std::move(with);
+  return {};
 }
 
 // ---------------------------------------------------------------- appending
 
 Result<std::optional<Transaction>> Ledger::Impl::snapshot() const {
-  if (db.in_transaction()) return std::optional<Transaction>();
-  auto t = Transaction::begin(db, false);
+  if (db().in_transaction()) return std::optional<Transaction>();
+  auto t = Transaction::begin(db(), false);
   if (!t) return std::move(t).error();
   return std::optional<Transaction>(std::move(*t));
 }
@@ -110,16 +106,18 @@ Result<Frontier> tip(const Db& db, const sign::KeyRing& own, const sign::Signing
 
 Result<Receipt> Ledger::Impl::append(Entry e, const Described& d) {
   const auto write = [&]() -> Result<Receipt> {
-    auto frontier = tip(db, own, *key);
+    auto frontier = tip(db(), own, *key);
     if (!frontier) return std::move(frontier).error();
     const auto leaf = leaf_hash(as_bytes(e.payload));
-    frontier->push(leaf);
+    std::vector<Digest> completed;
+    frontier->push(leaf, &completed);
     e.seq = static_cast<std::int64_t>(frontier->size());
     const auto root = frontier->root();
     auto jws = sign::make_jws(detail::head_content(e.seq, root, record::utc_text(now_s())), *key);
-    if (auto r = detail::insert_entry(db, e, leaf); !r) return std::move(r).error();
-    if (auto r = detail::index_entry(db, e.seq, d); !r) return std::move(r).error();
-    if (auto r = detail::insert_head(db, {e.seq, std::string(as_text(root)), frontier->bytes(), jws}); !r)
+    if (auto r = detail::insert_entry(db(), e, leaf); !r) return std::move(r).error();
+    if (auto r = detail::index_entry(db(), e.seq, d); !r) return std::move(r).error();
+    if (auto r = detail::insert_nodes(db(), e.seq, completed); !r) return std::move(r).error();
+    if (auto r = detail::insert_head(db(), {e.seq, std::string(as_text(root)), frontier->bytes(), jws}); !r)
       return std::move(r).error();
     return Receipt{e.seq, Head{e.seq, root, std::move(jws)}};
   };
@@ -129,14 +127,14 @@ Result<Receipt> Ledger::Impl::append(Entry e, const Described& d) {
 }
 
 Result<record::Job> Ledger::open_job(record::Job fields) {
-  if (!impl_->writable()) return read_only(impl_->db);
+  if (!impl_->writable()) return read_only(impl_->db());
   if (fields.opened_utc.empty()) fields.opened_utc = record::utc_text(impl_->now_s());
   if (!record::utc_seconds(fields.opened_utc))
     return Error{ErrorCode::bad_format, "the opening date is not a time", "/job/opened",
                  "Write it like 2026-11-25T09:30:00Z."};
   return impl_->in_transaction([&]() -> Result<record::Job> {
-    const auto& db = impl_->db;
-    if (auto r = detail::ensure_index(db, true); !r) return std::move(r).error();
+    const auto& db = impl_->db();
+    if (auto r = detail::ensure_index(db, true, impl_->index_counted); !r) return std::move(r).error();
     if (!fields.comeback_of.empty()) {
       const auto earlier = detail::find_seq(db, "job", fields.comeback_of);
       if (!earlier) return earlier.error();
@@ -162,14 +160,14 @@ Result<record::Job> Ledger::open_job(record::Job fields) {
 }
 
 Result<Receipt> Ledger::append_run(std::string_view record_jws) {
-  if (!impl_->writable()) return read_only(impl_->db);
+  if (!impl_->writable()) return read_only(impl_->db());
   const auto verified = sign::verify_record(record_jws, impl_->own);
   if (!verified) return verified.error();
   const auto d = detail::describe(verified->record);
   if (!d) return d.error();
   return impl_->in_transaction([&]() -> Result<Receipt> {
-    const auto& db = impl_->db;
-    if (auto r = detail::ensure_index(db, true); !r) return std::move(r).error();
+    const auto& db = impl_->db();
+    if (auto r = detail::ensure_index(db, true, impl_->index_counted); !r) return std::move(r).error();
     const auto same = detail::find_seq(db, "run", d->id);
     if (!same) return same.error();
     if (*same != 0) {
@@ -192,16 +190,16 @@ Result<Receipt> Ledger::append_run(std::string_view record_jws) {
 }
 
 Result<std::string> Ledger::sign_record(const nlohmann::json& record) const {
-  if (!impl_->writable()) return read_only(impl_->db);
+  if (!impl_->writable()) return read_only(impl_->db());
   return sign::sign_record(record, *impl_->key);
 }
 
 std::string Ledger::key_id() const { return impl_->writable() ? impl_->key->key_id() : std::string(); }
 
 Result<void> Ledger::together(const std::function<Result<void>()>& work) {
-  if (!impl_->writable()) return read_only(impl_->db);
+  if (!impl_->writable()) return read_only(impl_->db());
   if (impl_->together) return work();
-  auto t = Transaction::begin(impl_->db, true);
+  auto t = Transaction::begin(impl_->db(), true);
   if (!t) return std::move(t).error();
   struct Flag {
     Impl& impl;

@@ -87,11 +87,12 @@ struct Audit {
 
 class Ledger {
  public:
-  /// Opens or makes the file.
-  [[nodiscard]] static Result<Ledger> open(const std::filesystem::path& file, sign::SigningKey key,
+  /// Opens or makes the file; a file of an older layout is brought up to date in one transaction.
+  [[nodiscard]] static Result<Ledger> open(const std::string& place, sign::SigningKey key,
                                            Options options = {});
-  /// Without a key: for reading and verifying. Appends give invalid_argument. Errors: also not_found.
-  [[nodiscard]] static Result<Ledger> read(const std::filesystem::path& file, Options options = {});
+  /// Without a key: for reading and verifying; nothing is written, an older layout stays as it is. Appends
+  /// give invalid_argument. Errors: also not_found.
+  [[nodiscard]] static Result<Ledger> read(const std::string& place, Options options = {});
   Ledger(Ledger&&) noexcept;
   Ledger& operator=(Ledger&&) noexcept;
   ~Ledger();

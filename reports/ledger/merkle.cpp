@@ -29,6 +29,76 @@ std::vector<Digest> subproof(std::span<const Digest> d, std::size_t m, bool comp
 }
 }  // namespace
 
+namespace {
+/// Collects a path from kept nodes. Leaves `begin` to `begin + n - 1`; only a tree's right edge has to be
+/// split, and `begin` is a multiple of the power of two above n.
+class Climber {
+ public:
+  explicit Climber(const NodeAt& node) : node_(node) {}
+
+  Result<Digest> root(std::uint64_t begin, std::uint64_t n) const {
+    if (std::has_single_bit(n)) {
+      const auto level = static_cast<unsigned>(std::countr_zero(n));
+      return node_(level, begin >> level);
+    }
+    const auto k = std::bit_floor(n - 1);
+    const auto left = root(begin, k);
+    if (!left) return left;
+    const auto right = root(begin + k, n - k);
+    if (!right) return right;
+    return node_hash(*left, *right);
+  }
+
+  /// PATH(m, D[n]) of RFC 6962 2.1.1.
+  Result<void> path(std::uint64_t m, std::uint64_t begin, std::uint64_t n) {
+    if (n == 1) return {};
+    const auto k = std::bit_floor(n - 1);
+    const bool left = m < k;
+    if (auto r = left ? path(m, begin, k) : path(m - k, begin + k, n - k); !r) return r;
+    return left ? add(begin + k, n - k) : add(begin, k);
+  }
+
+  /// SUBPROOF(m, D[n], b) of RFC 6962 2.1.2.
+  Result<void> subproof(std::uint64_t m, std::uint64_t begin, std::uint64_t n, bool complete) {
+    if (m == n) return complete ? Result<void>() : add(begin, n);
+    const auto k = std::bit_floor(n - 1);
+    const bool left = m <= k;
+    if (auto r = left ? subproof(m, begin, k, complete) : subproof(m - k, begin + k, n - k, false); !r)
+      return r;
+    return left ? add(begin + k, n - k) : add(begin, k);
+  }
+
+  std::vector<Digest> out;
+
+ private:
+  Result<void> add(std::uint64_t begin, std::uint64_t n) {
+    auto r = root(begin, n);
+    if (!r) return std::move(r).error();
+    out.push_back(*r);
+    return {};
+  }
+  const NodeAt& node_;
+};
+
+Error no_such_leaf() { return {ErrorCode::invalid_argument, "the tree has no such leaf", "", ""}; }
+}  // namespace
+
+Result<std::vector<Digest>> inclusion_proof(const NodeAt& node, std::uint64_t size, std::uint64_t index) {
+  if (index >= size) return no_such_leaf();
+  Climber c(node);
+  if (auto r = c.path(index, 0, size); !r) return std::move(r).error();
+  return std::move(c.out);
+}
+
+Result<std::vector<Digest>> consistency_proof(const NodeAt& node, std::uint64_t size,
+                                              std::uint64_t old_size) {
+  if (old_size > size) return no_such_leaf();
+  Climber c(node);
+  if (old_size == 0 || old_size == size) return std::move(c.out);
+  if (auto r = c.subproof(old_size, 0, size, true); !r) return std::move(r).error();
+  return std::move(c.out);
+}
+
 Digest leaf_hash(ByteView bytes) {
   Bytes b;
   b.reserve(bytes.size() + 1);
@@ -117,11 +187,12 @@ bool verify_consistency(std::size_t old_size, std::size_t new_size, const Digest
   return sn == 0 && fr == old_root && sr == new_root;
 }
 
-void Frontier::push(const Digest& leaf) {
+void Frontier::push(const Digest& leaf, std::vector<Digest>* completed) {
   Digest carry = leaf;
   for (std::uint64_t s = size_; (s & 1) != 0; s >>= 1) {
     carry = node_hash(peaks_.back(), carry);
     peaks_.pop_back();
+    if (completed != nullptr) completed->push_back(carry);
   }
   peaks_.push_back(carry);
   ++size_;

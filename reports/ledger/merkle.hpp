@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <span>
 #include <string>
@@ -11,6 +12,7 @@
 #include <vector>
 
 #include "harness/base/encoding.hpp"
+#include "harness/base/result.hpp"
 
 namespace hb::ledger {
 
@@ -32,11 +34,22 @@ namespace hb::ledger {
 [[nodiscard]] bool verify_consistency(std::size_t old_size, std::size_t new_size, const Digest& old_root,
                                       const Digest& new_root, std::span<const Digest> proof);
 
+/// The root of the 2^level leaves from place * 2^level on, all of which are there; level 0 is a leaf's hash.
+using NodeAt = std::function<Result<Digest>(unsigned level, std::uint64_t place)>;
+/// The same proofs from kept nodes, O(log size) of them. Errors: those of `node`; invalid_argument for an
+/// index or old size that the tree does not have.
+[[nodiscard]] Result<std::vector<Digest>> inclusion_proof(const NodeAt& node, std::uint64_t size,
+                                                          std::uint64_t index);
+[[nodiscard]] Result<std::vector<Digest>> consistency_proof(const NodeAt& node, std::uint64_t size,
+                                                            std::uint64_t old_size);
+
 /// The roots of the full subtrees that a list is made of, largest first: enough to append and to know the
 /// root in O(log n).
 class Frontier {
  public:
-  void push(const Digest& leaf);
+  /// `completed` gets the roots of the subtrees that this leaf fills, from level 1 up: the k-th is that of
+  /// level k and place size() / 2^k - 1.
+  void push(const Digest& leaf, std::vector<Digest>* completed = nullptr);
   [[nodiscard]] Digest root() const;
   [[nodiscard]] std::uint64_t size() const noexcept { return size_; }
   [[nodiscard]] std::string bytes() const;  ///< 32 octets a peak

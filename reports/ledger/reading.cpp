@@ -4,13 +4,13 @@
 
 namespace hb::ledger {
 Result<void> Ledger::each(const std::function<Result<void>(const Entry&)>& visit) const {
-  auto s = impl_->db.prepare("SELECT seq, kind, created_utc, payload FROM entry ORDER BY seq");
-  if (!s) return std::move(s).error();
+  auto rows = detail::entries_after(impl_->db());
   for (;;) {
-    auto row = s->step();
-    if (!row) return std::move(row).error();
-    if (!*row) return {};
-    Entry e{s->integer(0), s->text(1), s->text(2), s->text(3), {}};
+    auto more = rows.next();
+    if (!more) return std::move(more).error();
+    if (!*more) return {};
+    const auto& row = rows.row();
+    Entry e{row.integer(0), row.text(1), row.text(2), row.text(3), {}};
     auto content = sign::peek(e.payload);
     if (!content)
       return Error{ErrorCode::altered, "an entry of the ledger cannot be read",
@@ -34,17 +34,17 @@ Result<std::vector<record::Job>> Ledger::jobs() const {
 }
 
 Result<Entry> Ledger::Impl::entry_named(std::string_view kind, std::string_view id) const {
-  if (auto r = detail::ensure_index(db, writable()); !r) return std::move(r).error();
-  const auto seq = detail::find_seq(db, kind, id);
+  if (auto r = detail::ensure_index(db(), writable(), index_counted); !r) return std::move(r).error();
+  const auto seq = detail::find_seq(db(), kind, id);
   if (!seq) return seq.error();
   if (*seq == 0)
-    return Error{ErrorCode::not_found, fmt::format("the ledger has no such {}", kind), db.where(),
+    return Error{ErrorCode::not_found, fmt::format("the ledger has no such {}", kind), db().where(),
                  "Look at `handback ledger list` for what is there."};
-  auto e = detail::read_entry(db, *seq);
+  auto e = detail::read_entry(db(), *seq);
   if (!e) return e;
   const auto d = detail::describe(e->content);
   if (!d || d->kind != kind || d->id != id)
-    return Error{ErrorCode::altered, "the ledger's index does not match its entries", db.where(),
+    return Error{ErrorCode::altered, "the ledger's index does not match its entries", db().where(),
                  "Run `handback ledger verify`."};
   return e;
 }
@@ -60,12 +60,13 @@ Result<Entry> Ledger::job_entry(std::string_view job_id) const { return impl_->e
 Result<Entry> Ledger::find(std::string_view run_id) const { return impl_->entry_named("run", run_id); }
 
 Result<std::vector<Entry>> Ledger::runs(std::string_view job_id) const {
-  if (auto r = detail::ensure_index(impl_->db, impl_->writable()); !r) return std::move(r).error();
-  const auto seqs = detail::run_seqs(impl_->db, job_id, false);
+  if (auto r = detail::ensure_index(impl_->db(), impl_->writable(), impl_->index_counted); !r)
+    return std::move(r).error();
+  const auto seqs = detail::run_seqs(impl_->db(), job_id, false);
   if (!seqs) return seqs.error();
   std::vector<Entry> out;
   for (const auto seq : *seqs) {
-    auto e = detail::read_entry(impl_->db, seq);
+    auto e = detail::read_entry(impl_->db(), seq);
     if (!e) return std::move(e).error();
     out.push_back(std::move(*e));
   }
@@ -77,10 +78,10 @@ Result<std::optional<Entry>> Ledger::superseded_by(std::string_view run_id) cons
   if (!e) return e.error();
   const auto d = detail::describe(e->content);
   if (!d) return d.error();
-  const auto seqs = detail::run_seqs(impl_->db, d->job_id, true);
+  const auto seqs = detail::run_seqs(impl_->db(), d->job_id, true);
   if (!seqs) return seqs.error();
   if (seqs->empty() || seqs->back() <= e->seq) return std::optional<Entry>();
-  auto later = detail::read_entry(impl_->db, seqs->back());
+  auto later = detail::read_entry(impl_->db(), seqs->back());
   if (!later) return std::move(later).error();
   return std::optional<Entry>(std::move(*later));
 }
@@ -97,13 +98,13 @@ Head to_head(detail::HeadRow row) {
 }  // namespace
 
 Result<Head> Ledger::head() const {
-  auto row = detail::last_head(impl_->db);
+  auto row = detail::last_head(impl_->db());
   if (!row) return std::move(row).error();
   return to_head(std::move(*row));
 }
 
 Result<Head> Ledger::head(std::int64_t size) const {
-  auto row = detail::head_of(impl_->db, size);
+  auto row = detail::head_of(impl_->db(), size);
   if (!row) return std::move(row).error();
   if (row->size != size || size < 1)
     return Error{ErrorCode::not_found, "the ledger has no head of that size", fmt::format("size {}", size),
@@ -112,15 +113,15 @@ Result<Head> Ledger::head(std::int64_t size) const {
 }
 
 namespace {
+/// For an older layout, and when kept nodes do not lead to the signed root.
 Result<std::vector<Digest>> leaf_hashes(const detail::Db& db) {
   std::vector<Digest> leaves;
-  auto s = db.prepare("SELECT leaf_hash FROM entry ORDER BY seq");
-  if (!s) return std::move(s).error();
+  auto rows = detail::entries_after(db);
   for (;;) {
-    auto row = s->step();
-    if (!row) return std::move(row).error();
-    if (!*row) return leaves;
-    const auto blob = s->text(0);
+    auto more = rows.next();
+    if (!more) return std::move(more).error();
+    if (!*more) return leaves;
+    const auto blob = rows.row().text(4);
     Digest d{};
     std::copy_n(as_bytes(blob).begin(), std::min(blob.size(), d.size()), d.begin());
     leaves.push_back(d);
@@ -136,33 +137,61 @@ Error tip_does_not_fit(const detail::Db& db) {
 Result<Inclusion> Ledger::inclusion(std::int64_t seq) const {
   const auto snapshot = impl_->snapshot();  // leaves and head of the same moment
   if (!snapshot) return snapshot.error();
+  const auto& db = impl_->db();
   auto tip = head();
   if (!tip) return std::move(tip).error();
-  const auto leaves = leaf_hashes(impl_->db);
-  if (!leaves) return leaves.error();
-  if (seq < 1 || static_cast<std::size_t>(seq) > leaves->size())
+  if (seq < 1 || seq > tip->size)
     return Error{ErrorCode::not_found, "the ledger has no such entry", "entry " + std::to_string(seq), ""};
-  const auto index = static_cast<std::size_t>(seq - 1);
-  Inclusion out{seq, (*leaves)[index], inclusion_proof(*leaves, index), std::move(*tip)};
-  if (!verify_inclusion(out.leaf, index, leaves->size(), out.path, out.head.root))
-    return tip_does_not_fit(impl_->db);
+  const auto index = static_cast<std::size_t>(seq - 1), size = static_cast<std::size_t>(tip->size);
+  Inclusion out{seq, {}, {}, std::move(*tip)};
+  const auto leads = [&] { return verify_inclusion(out.leaf, index, size, out.path, out.head.root); };
+  if (impl_->layout >= 2) {
+    const NodeAt node = [&](unsigned level, std::uint64_t place) {
+      return detail::node_at(db, level, place);
+    };
+    const auto leaf = node(0, index);
+    auto path = inclusion_proof(node, size, index);
+    if (leaf && path) {
+      out.leaf = *leaf;
+      out.path = std::move(*path);
+      if (leads()) return out;
+    }
+  }
+  const auto leaves = leaf_hashes(db);
+  if (!leaves) return leaves.error();
+  if (leaves->size() != size) return tip_does_not_fit(db);
+  out.leaf = (*leaves)[index];
+  out.path = inclusion_proof(*leaves, index);
+  if (!leads()) return tip_does_not_fit(db);
   return out;
 }
 
 Result<Consistency> Ledger::consistency(std::int64_t old_size) const {
   const auto snapshot = impl_->snapshot();
   if (!snapshot) return snapshot.error();
+  const auto& db = impl_->db();
   auto tip = head();
   if (!tip) return std::move(tip).error();
   auto old = head(old_size);
   if (!old) return std::move(old).error();
-  const auto leaves = leaf_hashes(impl_->db);
+  const auto m = static_cast<std::size_t>(old->size), size = static_cast<std::size_t>(tip->size);
+  Consistency out{std::move(*old), {}, std::move(*tip)};
+  const auto leads = [&] { return verify_consistency(m, size, out.old_head.root, out.head.root, out.path); };
+  if (impl_->layout >= 2) {
+    const NodeAt node = [&](unsigned level, std::uint64_t place) {
+      return detail::node_at(db, level, place);
+    };
+    auto path = consistency_proof(node, size, m);
+    if (path) {
+      out.path = std::move(*path);
+      if (leads()) return out;
+    }
+  }
+  const auto leaves = leaf_hashes(db);
   if (!leaves) return leaves.error();
-  const auto m = static_cast<std::size_t>(old->size);
-  if (m > leaves->size()) return tip_does_not_fit(impl_->db);
-  Consistency out{std::move(*old), consistency_proof(*leaves, m), std::move(*tip)};
-  if (!verify_consistency(m, leaves->size(), out.old_head.root, out.head.root, out.path))
-    return tip_does_not_fit(impl_->db);
+  if (leaves->size() != size) return tip_does_not_fit(db);
+  out.path = consistency_proof(*leaves, m);
+  if (!leads()) return tip_does_not_fit(db);
   return out;
 }
 }  // namespace hb::ledger

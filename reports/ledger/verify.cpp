@@ -6,7 +6,6 @@ namespace hb::ledger {
 namespace {
 using detail::check_signature;
 using detail::read_head;
-using detail::Statement;
 
 struct Row {
   std::int64_t seq;
@@ -28,20 +27,19 @@ class Auditor {
       earlier_ = read_head(v->payload);
       if (!earlier_) return flaw(Flaw::bad_head, 0, "the earlier head is no head of a ledger");
     }
-    auto rows = db_.prepare("SELECT seq, leaf_hash, kind, created_utc, payload FROM entry ORDER BY seq");
-    auto heads = db_.prepare("SELECT size, root, jws FROM head ORDER BY size");
-    if (!rows) return std::move(rows).error();
-    if (!heads) return std::move(heads).error();
+    auto rows = detail::entries_after(db_);
+    auto heads = detail::heads(db_);
     for (;;) {
-      auto more = rows->step();
+      auto more = rows.next();
       if (!more) return std::move(more).error();
       if (!*more) break;
-      const Row row{rows->integer(0), rows->text(1), rows->text(2), rows->text(3), rows->text(4)};
-      auto bad = check(row, *heads);
+      const auto& r = rows.row();
+      const Row row{r.integer(0), r.text(4), r.text(1), r.text(2), r.text(3)};
+      auto bad = check(row, heads);
       if (!bad) return std::move(bad).error();
       if (*bad) return counted(**bad);
     }
-    return finish(*heads);
+    return finish(heads);
   }
 
  private:
@@ -51,19 +49,19 @@ class Auditor {
   }
   [[nodiscard]] std::int64_t size() const { return static_cast<std::int64_t>(frontier_.size()); }
 
-  Result<std::optional<Audit>> check(const Row& row, Statement& heads) {
+  Result<std::optional<Audit>> check(const Row& row, detail::Cursor& heads) {
     const auto expected = size() + 1;
     if (row.seq != expected)
       return std::optional(flaw(Flaw::missing, expected, entry_n(expected) + " is missing"));
     const auto leaf = leaf_hash(as_bytes(row.payload));
     if (as_text(leaf) != row.leaf)
       return std::optional(flaw(Flaw::rewritten, row.seq, entry_n(row.seq) + " was rewritten"));
-    auto has_head = heads.step();
+    auto has_head = heads.next();
     if (!has_head) return std::move(has_head).error();
-    if (!*has_head || heads.integer(0) != row.seq)
+    if (!*has_head || heads.row().integer(0) != row.seq)
       return std::optional(flaw(Flaw::bad_head, row.seq, "the head of " + entry_n(row.seq) + " is missing"));
-    const std::string root = heads.text(1);
-    if (auto bad = check_head(row.seq, root, heads.text(2))) return bad;
+    const std::string root = heads.row().text(1);
+    if (auto bad = check_head(row.seq, root, heads.row().text(2))) return bad;
     Frontier next = frontier_;
     next.push(leaf);
     if (as_text(next.root()) != root) return displaced(row.seq, root);
@@ -101,24 +99,23 @@ class Auditor {
   /// The row's content is whole but does not lead to the signed root. If another row's does, they were
   /// swapped.
   Result<std::optional<Audit>> displaced(std::int64_t seq, const std::string& root) const {
-    auto s = db_.prepare("SELECT seq, payload FROM entry WHERE seq > ? ORDER BY seq");
-    if (!s) return std::move(s).error();
-    s->bind(seq);
+    auto later = detail::entries_after(db_, seq);
     for (;;) {
-      auto more = s->step();
+      auto more = later.next();
       if (!more) return std::move(more).error();
       if (!*more) break;
       Frontier trial = frontier_;
-      trial.push(leaf_hash(as_bytes(s->text(1))));
+      trial.push(leaf_hash(as_bytes(later.row().text(3))));
       if (as_text(trial.root()) == root)
-        return std::optional(flaw(Flaw::reordered, seq,
-                                  entry_n(seq) + " now stands at place " + std::to_string(s->integer(0))));
+        return std::optional(
+            flaw(Flaw::reordered, seq,
+                 entry_n(seq) + " now stands at place " + std::to_string(later.row().integer(0))));
     }
     return std::optional(flaw(Flaw::rewritten, seq, entry_n(seq) + " was replaced"));
   }
 
-  Result<Audit> finish(Statement& heads) const {
-    auto more = heads.step();
+  Result<Audit> finish(detail::Cursor& heads) const {
+    auto more = heads.next();
     if (!more) return std::move(more).error();
     const auto end = size();
     if (*more)
@@ -143,6 +140,6 @@ Result<Audit> detail::audit(const Db& db, const sign::KeyRing& ring, std::string
 Result<Audit> Ledger::verify(const sign::KeyRing& ring, std::string_view earlier_head) const {
   const auto snapshot = impl_->snapshot();
   if (!snapshot) return snapshot.error();
-  return detail::audit(impl_->db, ring, earlier_head);
+  return detail::audit(impl_->db(), ring, earlier_head);
 }
 }  // namespace hb::ledger

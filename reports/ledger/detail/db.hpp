@@ -1,66 +1,90 @@
-// SQLite behind values: the only place that knows its result codes. Threads: one at a time.
+// A database behind an interface: SQLite and PostgreSQL implement it, and the rest of the ledger knows
+// neither. The SQL that is shared is what both understand, with parameters $1, $2, ... in order of their
+// first use. Threads: one at a time.
 #pragma once
 
-#include <sqlite3.h>
-
-#include <chrono>
 #include <cstdint>
-#include <filesystem>
 #include <memory>
+#include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 
-#include "harness/base/encoding.hpp"
-#include "harness/base/result.hpp"
+#include "reports/ledger/ledger.hpp"
 
 namespace hb::ledger::detail {
 
 class Statement {
  public:
-  Statement& bind(std::int64_t v);
-  Statement& bind(std::string_view v);
-  Statement& bind_blob(ByteView v);
-  /// True: a row is there. False: done.
-  [[nodiscard]] Result<bool> step();
-  /// For statements without rows.
-  [[nodiscard]] Result<void> run();
-  [[nodiscard]] std::int64_t integer(int column) const;
-  [[nodiscard]] std::string text(int column) const;  ///< also blobs
- private:
-  friend class Db;
-  struct Finalize {
-    void operator()(sqlite3_stmt* s) const { sqlite3_finalize(s); }
+  struct Backend {
+    Backend() = default;
+    Backend(const Backend&) = delete;
+    Backend& operator=(const Backend&) = delete;
+    virtual ~Backend() = default;
+    virtual void bind(std::int64_t v) = 0;
+    virtual void bind(std::string_view v) = 0;
+    virtual void bind_blob(ByteView v) = 0;
+    virtual Result<bool> step() = 0;
+    [[nodiscard]] virtual std::int64_t integer(int column) const = 0;
+    [[nodiscard]] virtual std::string text(int column) const = 0;
   };
-  std::unique_ptr<sqlite3_stmt, Finalize> s_;
-  std::string where_;
-  int next_ = 1;
+  explicit Statement(std::unique_ptr<Backend> backend) : b_(std::move(backend)) {}
+  Statement& bind(std::int64_t v) { return b_->bind(v), *this; }
+  Statement& bind(std::string_view v) { return b_->bind(v), *this; }
+  Statement& bind_blob(ByteView v) { return b_->bind_blob(v), *this; }
+  /// True: a row is there. False: done.
+  [[nodiscard]] Result<bool> step() { return b_->step(); }
+  /// For statements without rows.
+  [[nodiscard]] Result<void> run() {
+    auto r = step();
+    if (!r) return std::move(r).error();
+    return {};
+  }
+  [[nodiscard]] std::int64_t integer(int column) const { return b_->integer(column); }  ///< NULL: 0
+  [[nodiscard]] std::string text(int column) const { return b_->text(column); }         ///< also blobs
+ private:
+  std::unique_ptr<Backend> b_;
+};
+
+/// One step of the way from an empty database to today's layout.
+struct SchemaStep {
+  std::int64_t to_version;
+  const char* sql;
 };
 
 class Db {
  public:
-  [[nodiscard]] static Result<Db> open(const std::filesystem::path& file, bool writable,
-                                       std::chrono::milliseconds busy_timeout, const std::string& vfs = {});
-  [[nodiscard]] Result<void> run(const char* sql) const;
-  /// Tried again until `busy_timeout` is over: when two programs open a new file at once, SQLite says "busy"
-  /// for this change without asking its busy handler, because waiting there could be waiting for each other.
-  [[nodiscard]] Result<void> use_write_ahead_log(std::chrono::milliseconds busy_timeout) const;
-  [[nodiscard]] Result<Statement> prepare(std::string_view sql) const;
-  [[nodiscard]] bool in_transaction() const { return sqlite3_get_autocommit(db_.get()) == 0; }
+  Db() = default;
+  Db(const Db&) = delete;
+  Db& operator=(const Db&) = delete;
+  virtual ~Db() = default;
+  [[nodiscard]] virtual Result<void> run(const char* sql) const = 0;  ///< one or more statements
+  [[nodiscard]] virtual Result<Statement> prepare(std::string_view sql) const = 0;
+  [[nodiscard]] virtual bool in_transaction() const = 0;
+  /// `write` takes the write lock at once, so that two appending programs wait for each other instead of
+  /// failing half way. Otherwise everything that is read is of one moment.
+  [[nodiscard]] virtual Result<void> begin(bool write) const = 0;
+  [[nodiscard]] virtual Result<void> commit() const = 0;
+  /// Tables that a database has: 0, 1 (others than a ledger's), or 2 (a ledger's).
+  [[nodiscard]] virtual Result<int> looks_like() const = 0;
+  [[nodiscard]] virtual std::span<const SchemaStep> schema() const = 0;
+  /// The tables are there from now on.
+  virtual void tables_made() {}
+  /// For errors; never a password.
   [[nodiscard]] const std::string& where() const { return where_; }
 
- private:
-  struct Close {
-    void operator()(sqlite3* d) const { sqlite3_close_v2(d); }
-  };
-  std::unique_ptr<sqlite3, Close> db_;
+ protected:
   std::string where_;
 };
 
-/// Rolls back unless committed. `immediate` takes the write lock at once, so that two appending processes
-/// wait for each other instead of failing half way.
+/// `place` as in Ledger::open.
+[[nodiscard]] Result<std::unique_ptr<Db>> open_db(const std::string& place, bool writable,
+                                                  const Options& options);
+
+/// Rolls back unless committed.
 class Transaction {
  public:
-  [[nodiscard]] static Result<Transaction> begin(const Db& db, bool immediate);
+  [[nodiscard]] static Result<Transaction> begin(const Db& db, bool write);
   Transaction(Transaction&& other) noexcept : db_(std::exchange(other.db_, nullptr)) {}
   Transaction& operator=(Transaction&&) = delete;
   ~Transaction();
@@ -69,5 +93,21 @@ class Transaction {
  private:
   explicit Transaction(const Db& db) : db_(&db) {}
   const Db* db_;
+};
+
+/// Rows in order of their first column, a page at a time, so that neither a client's memory nor an open
+/// statement is needed for all of them. `sql` ends with "... WHERE key > $1 ORDER BY key".
+class Cursor {
+ public:
+  Cursor(const Db& db, std::string sql, std::int64_t after = INT64_MIN);
+  [[nodiscard]] Result<bool> next();
+  [[nodiscard]] const Statement& row() const { return *page_; }
+
+ private:
+  const Db& db_;
+  std::string sql_;
+  std::int64_t after_;
+  int left_ = 0;
+  std::optional<Statement> page_;
 };
 }  // namespace hb::ledger::detail

@@ -11,14 +11,18 @@ inline Error read_only(const Db& db) {
 }  // namespace detail
 
 struct Ledger::Impl {
-  detail::Db db;
+  std::unique_ptr<detail::Db> database;
+  std::int64_t layout = 0;  ///< of the tables; below today's only when reading
+  mutable bool index_counted = false;
   std::optional<sign::SigningKey> key;
   Options options;
   sign::KeyRing own;          ///< this ledger's key alone
   std::optional<Error> torn;  ///< a write inside together() failed: nothing of it may be kept
   bool together = false;
 
+  [[nodiscard]] detail::Db& db() const { return *database; }
   [[nodiscard]] bool writable() const { return key.has_value(); }
+  [[nodiscard]] Result<void> open(const std::string& place, bool for_writing, Options with);
   [[nodiscard]] std::int64_t now_s() const;
   /// Entry and head, in the transaction that the caller has begun.
   [[nodiscard]] Result<Receipt> append(Entry e, const detail::Described& d);
@@ -33,7 +37,7 @@ struct Ledger::Impl {
 template <class F>
 auto Ledger::Impl::in_transaction(F&& work) -> decltype(work()) {
   if (together) return work();
-  auto t = detail::Transaction::begin(db, true);
+  auto t = detail::Transaction::begin(db(), true);
   if (!t) return std::move(t).error();
   auto r = work();
   if (!r) return r;

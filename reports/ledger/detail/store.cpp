@@ -4,43 +4,18 @@
 
 namespace hb::ledger::detail {
 namespace {
-constexpr const char* kTables = R"sql(
-CREATE TABLE schema_version(version INTEGER NOT NULL);
-INSERT INTO schema_version VALUES(1);
-CREATE TABLE entry(
-  seq INTEGER PRIMARY KEY,
-  leaf_hash BLOB NOT NULL CHECK(length(leaf_hash) = 32),
-  kind TEXT NOT NULL,
-  created_utc TEXT NOT NULL,
-  payload TEXT NOT NULL);
-CREATE TABLE head(
-  size INTEGER PRIMARY KEY REFERENCES entry(seq),
-  root BLOB NOT NULL CHECK(length(root) = 32),
-  frontier BLOB NOT NULL,
-  jws TEXT NOT NULL);
-CREATE TRIGGER entry_is_never_changed BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'append-only'); END;
-CREATE TRIGGER entry_is_never_deleted BEFORE DELETE ON entry BEGIN SELECT RAISE(ABORT, 'append-only'); END;
-CREATE TRIGGER head_is_never_changed BEFORE UPDATE ON head BEGIN SELECT RAISE(ABORT, 'append-only'); END;
-CREATE TRIGGER head_is_never_deleted BEFORE DELETE ON head BEGIN SELECT RAISE(ABORT, 'append-only'); END;
-CREATE TABLE derived_index(
-  seq INTEGER PRIMARY KEY,
-  kind TEXT NOT NULL,
-  id TEXT NOT NULL,
-  job_id TEXT NOT NULL,
-  is_release INTEGER NOT NULL,
-  day TEXT NOT NULL,
-  number INTEGER NOT NULL,
-  UNIQUE(kind, id));
-CREATE INDEX derived_by_job ON derived_index(job_id, seq);
-CREATE INDEX derived_by_day ON derived_index(day, number);
-)sql";
-
 Result<std::int64_t> one_integer(const Db& db, std::string_view sql) {
   auto s = db.prepare(sql);
   if (!s) return std::move(s).error();
   auto row = s->step();
   if (!row) return std::move(row).error();
   return *row ? s->integer(0) : 0;
+}
+
+Digest to_digest(const std::string& blob) {
+  Digest d{};
+  std::copy_n(as_bytes(blob).begin(), std::min(blob.size(), d.size()), d.begin());
+  return d;
 }
 
 std::string text_of(const nlohmann::json& j, const char* object, const char* member) {
@@ -51,33 +26,51 @@ std::string text_of(const nlohmann::json& j, const char* object, const char* mem
 }
 }  // namespace
 
-Result<void> prepare_tables(const Db& db, bool writable) {
-  constexpr auto kHasVersion = "SELECT count(*) FROM sqlite_master WHERE name = 'schema_version'";
-  constexpr auto kHasAny = "SELECT count(*) FROM sqlite_master";
-  auto has = one_integer(db, kHasVersion);
-  if (!has) return std::move(has).error();
-  const Error other{ErrorCode::bad_format, "this database is not a ledger", db.where(),
-                    "Name the right file."};
-  if (*has == 0) {
-    if (!writable) return other;
-    auto t = Transaction::begin(db, true);
-    if (!t) return std::move(t).error();
-    has = one_integer(db, kHasVersion);  // another process may have been first
-    if (!has) return std::move(has).error();
-    if (*has == 0) {
-      const auto any = one_integer(db, kHasAny);
-      if (!any) return any.error();
-      if (*any != 0) return other;
-      if (auto r = db.run(kTables); !r) return r;
-    }
-    if (auto r = t->commit(); !r) return r;
+namespace {
+Error not_a_ledger(const Db& db) {
+  return {ErrorCode::bad_format, "this database is not a ledger", db.where(), "Name the right one."};
+}
+
+/// From `version` to today's layout, in the transaction that the caller has begun.
+Result<void> migrate(const Db& db, std::int64_t version) {
+  for (const auto& step : db.schema()) {
+    if (step.to_version <= version) continue;
+    if (auto r = db.run(step.sql); !r) return r;
+    if (step.to_version == 2)
+      if (auto r = rebuild_nodes(db); !r) return r;
   }
-  const auto version = one_integer(db, "SELECT version FROM schema_version");
-  if (!version) return version.error();
-  if (*version != kSchemaVersion)
-    return Error{ErrorCode::bad_format, "the ledger was made by another version of this program", db.where(),
-                 "Use that version, or a newer one."};
   return {};
+}
+}  // namespace
+
+Result<std::int64_t> prepare_tables(Db& db, bool writable) {
+  const auto layout = [&]() -> Result<std::int64_t> {
+    const auto looks = db.looks_like();
+    if (!looks) return looks.error();
+    if (*looks == 1 || (*looks == 0 && !writable)) return not_a_ledger(db);
+    if (*looks == 0) return 0;
+    db.tables_made();
+    auto version = one_integer(db, "SELECT version FROM schema_version");
+    if (!version) return version;
+    if (*version < 1) return not_a_ledger(db);
+    if (*version > kSchemaVersion)
+      return Error{ErrorCode::bad_format,
+                   "the ledger was made by a newer version of this program (layout " +
+                       std::to_string(*version) + ", this one knows up to " + std::to_string(kSchemaVersion) +
+                       ")",
+                   db.where(), "Use that version, or a newer one."};
+    return version;
+  };
+  auto version = layout();
+  if (!version || !writable || *version == kSchemaVersion) return version;
+  auto t = Transaction::begin(db, true);
+  if (!t) return std::move(t).error();
+  version = layout();  // another process may have been first
+  if (!version) return version;
+  if (auto r = migrate(db, *version); !r) return std::move(r).error();
+  if (auto r = t->commit(); !r) return std::move(r).error();
+  db.tables_made();
+  return kSchemaVersion;
 }
 
 namespace {
@@ -95,38 +88,72 @@ Result<HeadRow> last_head(const Db& db) {
 }
 
 Result<HeadRow> head_of(const Db& db, std::int64_t size) {
-  auto s = db.prepare("SELECT size, root, frontier, jws FROM head WHERE size = ?");
+  auto s = db.prepare("SELECT size, root, frontier, jws FROM head WHERE size = $1");
   if (s) s->bind(size);
   return one_head(std::move(s));
 }
 
-Result<void> each_head(const Db& db, const std::function<void(std::string jws)>& visit) {
-  auto s = db.prepare("SELECT jws FROM head ORDER BY size");
-  if (!s) return std::move(s).error();
-  for (;;) {
-    auto row = s->step();
-    if (!row) return std::move(row).error();
-    if (!*row) return {};
-    visit(s->text(0));
+Cursor entries_after(const Db& db, std::int64_t seq) {
+  return {db, "SELECT seq, kind, created_utc, payload, leaf_hash FROM entry WHERE seq > $1 ORDER BY seq",
+          seq};
+}
+
+Cursor heads(const Db& db) { return {db, "SELECT size, root, jws FROM head WHERE size > $1 ORDER BY size"}; }
+
+Result<void> insert_nodes(const Db& db, std::int64_t size, std::span<const Digest> completed) {
+  for (std::size_t i = 0; i < completed.size(); ++i) {
+    auto s = db.prepare("INSERT INTO node(level, place, hash) VALUES($1,$2,$3)");
+    if (!s) return std::move(s).error();
+    const auto level = static_cast<std::int64_t>(i + 1);
+    if (auto r = s->bind(level).bind((size >> level) - 1).bind_blob(completed[i]).run(); !r) return r;
   }
+  return {};
+}
+
+Result<void> rebuild_nodes(const Db& db) {
+  if (auto r = db.run("DELETE FROM node"); !r) return r;
+  Frontier f;
+  auto rows = entries_after(db);
+  for (;;) {
+    auto more = rows.next();
+    if (!more) return std::move(more).error();
+    if (!*more) return {};
+    std::vector<Digest> completed;
+    f.push(to_digest(rows.row().text(4)), &completed);
+    if (auto r = insert_nodes(db, static_cast<std::int64_t>(f.size()), completed); !r) return r;
+  }
+}
+
+Result<Digest> node_at(const Db& db, unsigned level, std::uint64_t place) {
+  auto s = db.prepare(level == 0 ? "SELECT leaf_hash FROM entry WHERE seq = $1"
+                                 : "SELECT hash FROM node WHERE place = $1 AND level = $2");
+  if (!s) return std::move(s).error();
+  s->bind(static_cast<std::int64_t>(place) + (level == 0 ? 1 : 0));
+  if (level != 0) s->bind(std::int64_t{level});
+  auto row = s->step();
+  if (!row) return std::move(row).error();
+  if (!*row)
+    return Error{ErrorCode::altered, "a node of the ledger's tree is missing", db.where(),
+                 "Run `handback ledger verify`."};
+  return to_digest(s->text(0));
 }
 
 Result<std::int64_t> last_seq(const Db& db) { return one_integer(db, "SELECT max(seq) FROM entry"); }
 
 Result<void> insert_entry(const Db& db, const Entry& e, const Digest& leaf) {
-  auto s = db.prepare("INSERT INTO entry(seq, leaf_hash, kind, created_utc, payload) VALUES(?,?,?,?,?)");
+  auto s = db.prepare("INSERT INTO entry(seq, leaf_hash, kind, created_utc, payload) VALUES($1,$2,$3,$4,$5)");
   if (!s) return std::move(s).error();
   return s->bind(e.seq).bind_blob(leaf).bind(e.kind).bind(e.created_utc).bind(e.payload).run();
 }
 
 Result<void> insert_head(const Db& db, const HeadRow& h) {
-  auto s = db.prepare("INSERT INTO head(size, root, frontier, jws) VALUES(?,?,?,?)");
+  auto s = db.prepare("INSERT INTO head(size, root, frontier, jws) VALUES($1,$2,$3,$4)");
   if (!s) return std::move(s).error();
   return s->bind(h.size).bind_blob(as_bytes(h.root)).bind_blob(as_bytes(h.frontier)).bind(h.jws).run();
 }
 
 Result<Entry> read_entry(const Db& db, std::int64_t seq) {
-  auto s = db.prepare("SELECT seq, kind, created_utc, payload FROM entry WHERE seq = ?");
+  auto s = db.prepare("SELECT seq, kind, created_utc, payload FROM entry WHERE seq = $1");
   if (!s) return std::move(s).error();
   auto row = s->bind(seq).step();
   if (!row) return std::move(row).error();
@@ -164,7 +191,8 @@ Result<Described> describe(const nlohmann::json& content) {
 
 Result<void> index_entry(const Db& db, std::int64_t seq, const Described& d) {
   auto s = db.prepare(
-      "INSERT INTO derived_index(seq, kind, id, job_id, is_release, day, number) VALUES(?,?,?,?,?,?,?)");
+      "INSERT INTO derived_index(seq, kind, id, job_id, is_release, day, number) "
+      "VALUES($1,$2,$3,$4,$5,$6,$7)");
   if (!s) return std::move(s).error();
   // "J-YYYYMMDD-NNNN"
   const bool numbered = d.kind == "job" && d.id.size() > 11;
@@ -180,41 +208,55 @@ Result<void> index_entry(const Db& db, std::int64_t seq, const Described& d) {
       .run();
 }
 
-Result<void> ensure_index(const Db& db, bool writable) {
-  constexpr auto kDiffers =
-      "SELECT (SELECT ifnull(max(seq),0) FROM entry) <> (SELECT ifnull(max(seq),0) FROM derived_index)"
-      " OR (SELECT count(*) FROM entry) <> (SELECT count(*) FROM derived_index)";
-  const auto differs = one_integer(db, kDiffers);
+namespace {
+/// Rows of the index are counted once: the last number is looked at each time.
+Result<bool> index_differs(const Db& db, bool counted) {
+  const auto last = last_seq(db);
+  if (!last) return last.error();
+  const auto indexed =
+      one_integer(db, counted ? "SELECT max(seq) FROM derived_index" : "SELECT count(*) FROM derived_index");
+  if (!indexed) return indexed.error();
+  return *last != *indexed;
+}
+
+Result<void> rebuild_index(const Db& db) {
+  if (auto r = db.run("DELETE FROM derived_index"); !r) return r;
+  auto rows = entries_after(db);
+  for (;;) {
+    auto more = rows.next();
+    if (!more) return std::move(more).error();
+    if (!*more) return {};
+    const auto content = sign::peek(rows.row().text(3));
+    if (!content) return content.error();
+    const auto d = describe(*content);
+    if (!d) return d.error();
+    if (auto r = index_entry(db, rows.row().integer(0), *d); !r) return r;
+  }
+}
+}  // namespace
+
+Result<void> ensure_index(const Db& db, bool writable, bool& counted) {
+  const auto differs = index_differs(db, counted);
   if (!differs) return differs.error();
-  if (*differs == 0) return {};
+  if (!*differs) {
+    counted = true;
+    return {};
+  }
   if (!writable)
     return Error{ErrorCode::altered, "the ledger's index does not match its entries", db.where(),
                  "Run `handback ledger verify`."};
-  const bool inside = db.in_transaction();
   std::optional<Transaction> own;
-  if (!inside) {
+  if (!db.in_transaction()) {
     auto t = Transaction::begin(db, true);
     if (!t) return std::move(t).error();
     own.emplace(std::move(*t));
   }
-  if (auto r = db.run("DELETE FROM derived_index"); !r) return r;
-  auto s = db.prepare("SELECT seq, payload FROM entry ORDER BY seq");
-  if (!s) return std::move(s).error();
-  for (;;) {
-    auto row = s->step();
-    if (!row) return std::move(row).error();
-    if (!*row) break;
-    const auto content = sign::peek(s->text(1));
-    if (!content) return content.error();
-    const auto d = describe(*content);
-    if (!d) return d.error();
-    if (auto r = index_entry(db, s->integer(0), *d); !r) return r;
-  }
+  if (auto r = rebuild_index(db); !r) return r;
   return own ? own->commit() : Result<void>();
 }
 
 Result<std::int64_t> find_seq(const Db& db, std::string_view kind, std::string_view id) {
-  auto s = db.prepare("SELECT seq FROM derived_index WHERE kind = ? AND id = ?");
+  auto s = db.prepare("SELECT seq FROM derived_index WHERE kind = $1 AND id = $2");
   if (!s) return std::move(s).error();
   auto row = s->bind(kind).bind(id).step();
   if (!row) return std::move(row).error();
@@ -223,7 +265,7 @@ Result<std::int64_t> find_seq(const Db& db, std::string_view kind, std::string_v
 
 Result<std::vector<std::int64_t>> run_seqs(const Db& db, std::string_view job_id, bool release_only) {
   auto s = db.prepare(
-      "SELECT seq FROM derived_index WHERE job_id = ? AND kind = 'run' AND is_release >= ? ORDER BY seq");
+      "SELECT seq FROM derived_index WHERE job_id = $1 AND kind = 'run' AND is_release >= $2 ORDER BY seq");
   if (!s) return std::move(s).error();
   s->bind(job_id).bind(std::int64_t{release_only});
   std::vector<std::int64_t> out;
@@ -236,7 +278,7 @@ Result<std::vector<std::int64_t>> run_seqs(const Db& db, std::string_view job_id
 }
 
 Result<std::int64_t> jobs_on(const Db& db, std::string_view day) {
-  auto s = db.prepare("SELECT ifnull(max(number),0) FROM derived_index WHERE day = ?");
+  auto s = db.prepare("SELECT coalesce(max(number),0) FROM derived_index WHERE day = $1");
   if (!s) return std::move(s).error();
   auto row = s->bind(day).step();
   if (!row) return std::move(row).error();

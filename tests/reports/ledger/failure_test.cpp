@@ -154,7 +154,7 @@ TEST(LedgerFailure, AFileThatIsNoLedgerIsLeftAlone) {
   sqlite3_close(other);
   { ASSERT_TRUE(Ledger::open(dir / "newer.db", ledger_key())); }
   ASSERT_EQ(sqlite3_open((dir / "newer.db").c_str(), &other), SQLITE_OK);
-  sqlite3_exec(other, "UPDATE schema_version SET version = 2", nullptr, nullptr, nullptr);
+  sqlite3_exec(other, "UPDATE schema_version SET version = 99", nullptr, nullptr, nullptr);
   sqlite3_close(other);
   fs::create_directory(dir / "folder");
   const struct {

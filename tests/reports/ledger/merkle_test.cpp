@@ -4,6 +4,8 @@
 
 #include <gtest/gtest.h>
 
+#include <map>
+
 namespace hb::ledger {
 namespace {
 
@@ -131,6 +133,43 @@ TEST(Merkle, EveryProofHoldsAndNoneHoldsForAnythingElse) {
   }
   EXPECT_THROW(static_cast<void>(inclusion_proof(all, 8)), std::out_of_range);
   EXPECT_THROW(static_cast<void>(consistency_proof(all, 9)), std::out_of_range);
+}
+
+TEST(Merkle, KeptNodesGiveTheSameProofs) {
+  std::vector<Digest> all;
+  std::map<std::pair<unsigned, std::uint64_t>, Digest> kept;
+  Frontier f;
+  for (std::uint8_t n = 1; n <= 70; ++n) {
+    all.push_back(leaf_hash(Bytes{n}));
+    kept[{0, n - 1U}] = all.back();
+    std::vector<Digest> completed;
+    f.push(all.back(), &completed);
+    for (std::size_t i = 0; i < completed.size(); ++i)
+      kept[{static_cast<unsigned>(i + 1), (f.size() >> (i + 1)) - 1}] = completed[i];
+    std::size_t looked_up = 0;
+    const NodeAt node = [&](unsigned level, std::uint64_t place) -> Result<Digest> {
+      ++looked_up;
+      const auto it = kept.find({level, place});
+      if (it == kept.end()) return Error{ErrorCode::altered, "missing", "", ""};
+      return it->second;
+    };
+    for (std::uint64_t i = 0; i < n; ++i) {
+      looked_up = 0;
+      const auto p = inclusion_proof(node, n, i);
+      ASSERT_TRUE(p) << int{n} << " " << i;
+      EXPECT_EQ(*p, inclusion_proof(all, i));
+      EXPECT_LE(looked_up, 14U);
+      const auto c = consistency_proof(node, n, i);
+      ASSERT_TRUE(c) << int{n} << " " << i;
+      EXPECT_EQ(*c, consistency_proof(all, i));
+    }
+    EXPECT_FALSE(inclusion_proof(node, n, n));
+    EXPECT_FALSE(consistency_proof(node, n, n + 1U));
+  }
+  const NodeAt none = [](unsigned, std::uint64_t) -> Result<Digest> {
+    return Error{ErrorCode::altered, "missing", "", ""};
+  };
+  EXPECT_EQ(inclusion_proof(none, 5, 2).error().code, ErrorCode::altered);
 }
 
 }  // namespace
