@@ -63,7 +63,7 @@ Result<Documents> write_documents(const Home& home, const std::string& record_jw
   auto summary = sign::make_summary(record_jws, *key);
   if (!summary) return summary.error();
   const sheet::SheetInputs inputs{record_jws, sign::empty_seal_slot(), *summary, paper,
-                                  "",         key->public_key().jwk()};
+                                  "",         key->public_key().jwk(), ""};
   auto html = sheet::customer_html(record, inputs);
   if (!html) return html.error();
   auto pdf = sheet::customer_pdf(record, inputs);

@@ -35,16 +35,17 @@ struct SheetInputs {
   /// The public key of record and seal, as sign::PublicKey::jwk() writes it: the page then carries a script
   /// that checks itself. Empty: the page carries no script that runs.
   std::string key_jwk = {};
+  std::string certificates = {};  ///< the slot that sign::certificate_slot made; may be empty
 };
 
 /// One self-contained HTML file. Holds `handback-record:[` JWS `]` and the seal slot once each, in elements
-/// that a browser neither shows nor runs. With `key_jwk` also the key, and the one script that the page's
-/// policy lets run (README.md, "How the page checks itself").
+/// that a browser neither shows nor runs; the certificates too, when there are any. With `key_jwk` also the
+/// key, and the one script that the page's policy lets run (README.md, "How the page checks itself").
 [[nodiscard]] Result<std::string> customer_html(const nlohmann::json& record, const SheetInputs& inputs);
 
 /// Exactly one page. Text is text, drawings are vectors. The record JWS is the attachment "record.jws"; the
-/// seal slot is a comment after the file's own end, followed by a second `startxref` to the same table, so
-/// that readers open it as before (ISO 32000-1, 7.5.5).
+/// seal slot (and the certificates before it) is a comment after the file's own end, followed by a second
+/// `startxref` to the same table, so that readers open it as before (ISO 32000-1, 7.5.5).
 [[nodiscard]] Result<std::string> customer_pdf(const nlohmann::json& record, const SheetInputs& inputs);
 
 /// The record JWS out of a PDF made by customer_pdf. Errors: bad_format (not a PDF, or broken), not_found (a

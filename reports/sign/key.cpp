@@ -1,41 +1,14 @@
-#include <fcntl.h>
 #include <sodium.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include <algorithm>
-#include <cerrno>
-#include <stdexcept>
 
+#include "key_detail.hpp"
 #include "reports/sign/sign.hpp"
 
 namespace hb::sign {
+using detail::Locked;
+using detail::start_sodium;
 namespace {
-void start_sodium() {
-  if (sodium_init() < 0) throw std::runtime_error("the cryptography library does not start");
-}
-
-/// Closes on every way out.
-struct Fd {
-  int fd = -1;
-  Fd() = default;
-  explicit Fd(int f) : fd(f) {}
-  Fd(const Fd&) = delete;
-  Fd& operator=(const Fd&) = delete;
-  ~Fd() {
-    if (fd >= 0) ::close(fd);
-  }
-};
-
-/// Text that is wiped when it goes out of scope.
-struct Wiped {
-  std::string text;
-  Wiped() = default;
-  Wiped(const Wiped&) = delete;
-  Wiped& operator=(const Wiped&) = delete;
-  ~Wiped() { sodium_memzero(text.data(), text.size()); }
-};
-
 Result<Bytes> octets_of(const nlohmann::json& jwk, const char* member) {
   const Error bad{ErrorCode::bad_format, std::string("a JWK's \"") + member + "\" is not 32 octets", "", ""};
   const auto it = jwk.find(member);
@@ -89,22 +62,16 @@ bool PublicKey::verifies(ByteView message, ByteView signature) const noexcept {
 // ---------------------------------------------------------------- private
 
 struct SigningKey::Secret {
-  std::array<std::uint8_t, crypto_sign_SECRETKEYBYTES> key{};  ///< seed, then public key
+  Locked key{crypto_sign_SECRETKEYBYTES};  ///< seed, then public key
   PublicKey public_key;
   std::string key_id;
-  Secret() = default;
-  Secret(const Secret&) = delete;
-  Secret& operator=(const Secret&) = delete;
-  ~Secret() { sodium_memzero(key.data(), key.size()); }
 };
 
 SigningKey SigningKey::make() {
   start_sodium();
-  std::array<std::uint8_t, crypto_sign_SEEDBYTES> seed{};
+  Locked seed(crypto_sign_SEEDBYTES);
   randombytes_buf(seed.data(), seed.size());
-  auto key = from_seed(seed);
-  sodium_memzero(seed.data(), seed.size());
-  return std::move(key).value();
+  return from_seed(seed.view()).value();
 }
 
 Result<SigningKey> SigningKey::from_seed(ByteView seed) {
@@ -121,6 +88,7 @@ Result<SigningKey> SigningKey::from_seed(ByteView seed) {
   return out;
 }
 
+ByteView SigningKey::seed() const noexcept { return secret_->key.view().first(crypto_sign_SEEDBYTES); }
 const PublicKey& SigningKey::public_key() const noexcept { return secret_->public_key; }
 const std::string& SigningKey::key_id() const noexcept { return secret_->key_id; }
 
@@ -130,60 +98,4 @@ Bytes SigningKey::sign(ByteView message) const {
   return s;
 }
 
-Result<SigningKey> SigningKey::load(const std::filesystem::path& file) {
-  const auto where = file.string();
-  const Fd in(::open(file.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK));
-  if (in.fd < 0 && errno == ENOENT)
-    return Error{ErrorCode::not_found, "there is no key file", where, "Make one with `handback setup`."};
-  struct stat st {};
-  if (in.fd < 0 || ::fstat(in.fd, &st) != 0)
-    return Error{ErrorCode::io, "the key file cannot be opened", where,
-                 "Check the path and its permissions."};
-  if (!S_ISREG(st.st_mode) || (st.st_mode & 077) != 0)
-    return Error{ErrorCode::refused, "the key file can be read by others", where,
-                 "Run `chmod 600` on it; make a new key if others use this computer."};
-  Wiped text;
-  text.text.resize(4096);
-  const auto n = ::read(in.fd, text.text.data(), text.text.size());
-  if (n < 0) return Error{ErrorCode::io, "the key file cannot be read", where, "Check the disk."};
-  const Error bad{ErrorCode::bad_format, "this is no private key of a bench", where,
-                  "Restore the key file from its backup."};
-  const auto jwk = okp(std::string_view(text.text).substr(0, static_cast<std::size_t>(n)));
-  if (!jwk) return bad;
-  auto d = octets_of(*jwk, "d");
-  const auto x = octets_of(*jwk, "x");
-  if (!d || !x) return bad;
-  auto key = from_seed(*d);
-  sodium_memzero(d->data(), d->size());
-  if (!std::equal(x->begin(), x->end(), key->public_key().raw().begin())) return bad;
-  return key;
-}
-
-Result<void> SigningKey::save(const std::filesystem::path& file) const {
-  const auto where = file.string();
-  const Fd out(::open(file.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW, 0600));
-  if (out.fd < 0 && errno == EEXIST)
-    return Error{ErrorCode::refused, "a key file is there already and is not overwritten", where,
-                 "Choose another name, or move the old key away."};
-  const auto failed = [&] {
-    return Error{ErrorCode::io, "the key file cannot be written", where,
-                 "Check the folder, its permissions and the disk."};
-  };
-  if (out.fd < 0) return failed();
-  Wiped text;
-  text.text = R"({"crv":"Ed25519","d":")";
-  text.text += base64url(ByteView(secret_->key).first(crypto_sign_SEEDBYTES));
-  text.text += R"(","kty":"OKP","x":")" + base64url(public_key().raw()) + "\"}\n";
-  const auto n = ::write(out.fd, text.text.data(), text.text.size());
-  bool ok =
-      n == static_cast<ssize_t>(text.text.size()) && ::fchmod(out.fd, 0600) == 0 && ::fsync(out.fd) == 0;
-  const auto folder = file.has_parent_path() ? file.parent_path() : std::filesystem::path(".");
-  const Fd dir(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-  ok = ok && dir.fd >= 0 && ::fsync(dir.fd) == 0;
-  if (!ok) {
-    ::unlink(file.c_str());
-    return failed();
-  }
-  return {};
-}
 }  // namespace hb::sign

@@ -54,17 +54,45 @@ Result<KeyRing> KeyRing::load(const std::filesystem::path& folder) {
   return ring;
 }
 
+namespace {
+std::string earlier(const std::string& a, const std::string& b) {
+  if (a.empty() || b.empty()) return a.empty() ? b : a;
+  return std::min(a, b);
+}
+}  // namespace
+
+Standing KeyRing::Entry::at(std::string_view utc) const noexcept {
+  if (!vouched) return Standing::not_vouched;
+  if (!revoked_utc.empty() && utc >= revoked_utc) return Standing::revoked;
+  const auto covers = [&](const Span& s) { return s.from_utc <= utc && utc < s.until_utc; };
+  if (!spans.empty() && std::none_of(spans.begin(), spans.end(), covers)) return Standing::outside;
+  return Standing::good;
+}
+
 void KeyRing::add(Entry entry) {
   auto id = entry.key.thumbprint();
   for (auto& [known, old] : entries_) {
     if (known != id) continue;
     // A key's own document must not lift a revocation or lend itself a name.
     if (old.vouched && !entry.vouched) return;
-    if (old.vouched && entry.revoked_utc.empty()) entry.revoked_utc = old.revoked_utc;
+    if (old.vouched) {
+      entry.revoked_utc = earlier(entry.revoked_utc, old.revoked_utc);
+      if (entry.label.empty()) entry.label = old.label;
+      if (entry.spans.empty() || old.spans.empty())
+        entry.spans.clear();
+      else
+        entry.spans.insert(entry.spans.end(), old.spans.begin(), old.spans.end());
+      if (entry.root_id.empty()) entry.root_id = old.root_id;
+    }
     old = std::move(entry);
     return;
   }
   entries_.emplace_back(std::move(id), std::move(entry));
+}
+
+void KeyRing::revoke(std::string_view key_id, std::string_view since_utc) {
+  for (auto& [id, e] : entries_)
+    if (id == key_id) e.revoked_utc = earlier(e.revoked_utc, std::string(since_utc));
 }
 
 const KeyRing::Entry* KeyRing::find(std::string_view key_id) const noexcept {

@@ -1,7 +1,5 @@
 #include "reports/sign/seal.hpp"
 
-#include "reports/record/utc.hpp"
-
 namespace hb::sign {
 namespace {
 constexpr char kBlank = '.';
@@ -51,12 +49,6 @@ Verification say(Verification v, const Error& e, std::string_view of_what) {
   return say(std::move(v), status, std::string(of_what) + ": " + e.what);
 }
 
-bool revoked_before(const std::string& revoked_utc, const nlohmann::json& record) {
-  if (revoked_utc.empty()) return false;
-  const auto revoked = record::utc_seconds(revoked_utc);
-  const auto finished = record::utc_seconds(record["run"]["finished"].get<std::string>());
-  return !revoked || !finished || *finished >= *revoked;
-}
 }  // namespace
 
 Term name(SealStatus s) noexcept {
@@ -67,8 +59,42 @@ Term name(SealStatus s) noexcept {
       return "altered";
     case SealStatus::unknown_key:
       return "unknown key";
+    case SealStatus::revoked_key:
+      return "revoked key";
   }
   return "altered";
+}
+
+namespace {
+Judged judged(const Verified& signature, Standing standing) {
+  switch (standing) {
+    case Standing::good:
+      return {};
+    case Standing::not_vouched:
+      return {SealStatus::unknown_key, "the signatures hold, but nobody vouches for the key"};
+    case Standing::revoked:
+      return {SealStatus::revoked_key,
+              "the key was revoked from " + signature.revoked_utc + " on, before this run was finished"};
+    case Standing::outside:
+      return {SealStatus::unknown_key,
+              "no certificate of the key covers the time when this run was finished"};
+  }
+  return {SealStatus::unknown_key, "nobody vouches for the key"};
+}
+
+/// A sheet may be written again long after its run, with the key that the bench has by then: a certificate
+/// that starts after the run is as good as one that covers it.
+Judged judge_seal(const Verified& seal, std::string_view finished_utc) {
+  auto standing = seal.entry.at(finished_utc);
+  if (standing == Standing::outside)
+    for (const auto& span : seal.entry.spans)
+      if (finished_utc < span.until_utc) standing = Standing::good;
+  return judged(seal, standing);
+}
+}  // namespace
+
+Judged judge(const Verified& signature, std::string_view signed_utc) {
+  return judged(signature, signature.entry.at(signed_utc));
 }
 
 std::string empty_seal_slot() { return std::string(kSealMarker) + std::string(kSealWidth, kBlank) + "]"; }
@@ -114,6 +140,7 @@ Verification verify_sealed(std::string_view file, const KeyRing& ring, std::stri
   v.kid = sealed->kid;
   v.label = sealed->label;
   v.revoked_utc = sealed->revoked_utc;
+  v.root_id = sealed->entry.root_id;
 
   std::string blank(file);
   blank.replace(*at, kSealWidth, kSealWidth, kBlank);
@@ -123,11 +150,9 @@ Verification verify_sealed(std::string_view file, const KeyRing& ring, std::stri
   if (!recorded) return say(std::move(v), recorded.error(), "the record");
   v.signatures_hold = true;
   v.record = std::move(recorded->record);
-  if (!sealed->known || !recorded->signature.known)
-    return say(std::move(v), SealStatus::unknown_key, "the signatures hold, but nobody vouches for the key");
-  if (revoked_before(sealed->revoked_utc, v.record) ||
-      revoked_before(recorded->signature.revoked_utc, v.record))
-    return say(std::move(v), SealStatus::unknown_key, "the key was revoked before this run was finished");
+  const auto finished = v.record["run"]["finished"].get<std::string>();
+  for (const auto& j : {judge(recorded->signature, finished), judge_seal(*sealed, finished)})
+    if (j.status != SealStatus::authentic) return say(std::move(v), j.status, j.says);
   return say(std::move(v), SealStatus::authentic, "");
 }
 }  // namespace hb::sign

@@ -29,7 +29,7 @@ enum class FileKind { html, pdf };
 [[nodiscard]] Result<std::string> seal(std::string file_with_empty_slot, FileKind kind,
                                        std::string_view record_jws, const SigningKey& key);
 
-enum class SealStatus { authentic, altered, unknown_key };
+enum class SealStatus { authentic, altered, unknown_key, revoked_key };
 [[nodiscard]] Term name(SealStatus s) noexcept;
 
 struct Verification {
@@ -39,12 +39,20 @@ struct Verification {
   std::string record_jws;  ///< as found or handed in; only to be trusted when authentic
   nlohmann::json record;   ///< its content; null unless authentic or signed by a key nobody vouches for
   std::string kid, label;  ///< of the seal's key
-  std::string revoked_utc;
+  std::string revoked_utc, root_id;
   bool signatures_hold = false;  ///< true with unknown_key: the key came along, but nobody vouches for it
 };
 
-/// Total: any bytes give an answer. A key that was revoked before the record was finished vouches for
-/// nothing: unknown_key. `pdf_record_jws` is read for PDF files only.
+/// Of a signature that holds: what the key's standing at that time makes of it. `says` is filled unless good.
+struct Judged {
+  SealStatus status = SealStatus::authentic;
+  std::string says;
+};
+[[nodiscard]] Judged judge(const Verified& signature, std::string_view signed_utc);
+
+/// Total: any bytes give an answer. A key that was revoked before the record was finished gives revoked_key;
+/// one whose certificates do not cover that time gives unknown_key. `pdf_record_jws` is read for PDF files
+/// only. The certificates in the file are not read here: see certificate.hpp, add_vouched.
 [[nodiscard]] Verification verify_sealed(std::string_view file, const KeyRing& ring,
                                          std::string_view pdf_record_jws = {});
 }  // namespace hb::sign

@@ -1,12 +1,14 @@
 /// Signatures: Ed25519 keys as JWKs, and compact JWS over exactly one byte string.
 /// Sources: Ed25519, RFC 8032; OKP JWK and "EdDSA", RFC 8037; compact JWS, RFC 7515; thumbprint, RFC 7638.
-/// The verifier is strict on purpose: one algorithm, a header that holds "alg" and "kid" and nothing else and
-/// is canonical JSON, base64url in its one canonical form, "crit" refused. So any changed byte is noticed,
-/// and no second text stands for the same signature. Threads: value types; any thread.
+/// The verifier is strict on purpose: one algorithm, a header that holds "alg" and "kid" and nothing else
+/// ("typ" too where the reader asks for one) and is canonical JSON, base64url in its one canonical form,
+/// "crit" refused. So any changed byte is noticed, no second text stands for the same signature, and nothing
+/// that was signed for one purpose is taken for another. Threads: value types; any thread.
 #pragma once
 
 #include <array>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -40,18 +42,47 @@ class PublicKey {
   std::array<std::uint8_t, 32> octets_{};
 };
 
-/// A bench's own key. Copies share one secret, which is wiped when the last copy goes.
+/// A passphrase, in memory that is locked where the system allows it, and wiped with the last copy.
+class Passphrase {
+ public:
+  static constexpr std::size_t kMax = 1024;
+  /// Errors: invalid_argument when empty or longer than kMax. The caller wipes its own copy.
+  [[nodiscard]] static Result<Passphrase> of(std::string_view text);
+  [[nodiscard]] std::string_view view() const noexcept;
+
+ private:
+  struct Locked;
+  std::shared_ptr<const Locked> locked_;
+};
+/// Overwrites the text, in a way that a compiler keeps.
+void wipe(std::string& text) noexcept;
+
+/// What it costs to try one passphrase: Argon2id's passes and octets of memory. The default is libsodium's
+/// "moderate": 3 passes over 256 MiB.
+struct PassphraseCost {
+  std::uint64_t passes = 3, octets = std::uint64_t{256} << 20;
+};
+
+/// A bench's or a shop's own key. Copies share one secret, which lies in locked memory where the system
+/// allows it and is wiped when the last copy goes.
 class SigningKey {
  public:
   [[nodiscard]] static SigningKey make();
   /// From the 32-octet seed of RFC 8032. Errors: bad_format.
   [[nodiscard]] static Result<SigningKey> from_seed(ByteView seed);
   /// Errors: not_found; refused when anybody but the owner may read the file, or it is no plain file;
-  /// bad_format (also when "x" does not belong to "d").
-  [[nodiscard]] static Result<SigningKey> load(const std::filesystem::path& file);
+  /// bad_format (also when "x" does not belong to "d"). A protected file asks for its passphrase, once;
+  /// unauthorised when it is wrong, and whatever error `ask` gives. A file that systemd handed over
+  /// ($CREDENTIALS_DIRECTORY) may show a group bit: there it is the mask of an access list.
+  using Ask = std::function<Result<Passphrase>(const std::filesystem::path& file)>;
+  [[nodiscard]] static Result<SigningKey> load(const std::filesystem::path& file, const Ask& ask = {});
   /// Writes the private JWK with mode 0600, flushed to the disk. Never overwrites: refused if `file` exists.
   /// Errors: refused, io.
   [[nodiscard]] Result<void> save(const std::filesystem::path& file) const;
+  /// The same, protected: the format is in README.md. Errors: also invalid_argument for a cost that load
+  /// would refuse, io when the memory cannot be had.
+  [[nodiscard]] Result<void> save(const std::filesystem::path& file, const Passphrase& passphrase,
+                                  PassphraseCost cost = {}) const;
 
   [[nodiscard]] const PublicKey& public_key() const noexcept;
   [[nodiscard]] const std::string& key_id() const noexcept;  ///< thumbprint of the public key
@@ -60,7 +91,21 @@ class SigningKey {
 
  private:
   struct Secret;
+  [[nodiscard]] ByteView seed() const noexcept;
   std::shared_ptr<const Secret> secret_;
+};
+
+/// Times as records write them, so that they compare as texts.
+struct Span {
+  std::string from_utc, until_utc;  ///< from included, until excluded
+};
+
+/// What a key's word is worth for something that was signed at a given time.
+enum class Standing {
+  good,
+  not_vouched,  ///< nobody says whose key it is
+  revoked,      ///< signed at or after the revocation
+  outside       ///< no certificate of the key covers that time
 };
 
 /// The keys that somebody vouches for. A folder of *.jwk files, each a public JWK with optional "label"
@@ -70,13 +115,20 @@ class KeyRing {
   struct Entry {
     PublicKey key;
     std::string label;
-    std::string revoked_utc;  ///< empty: not revoked
-    bool vouched = true;      ///< false: the key came with the document itself, so it proves no origin
+    std::string revoked_utc;    ///< empty: not revoked
+    bool vouched = true;        ///< false: the key came with the document itself, so it proves no origin
+    std::vector<Span> spans{};  ///< of its certificates; empty: trusted by itself, at any time
+    std::string root_id{};      ///< key id of the root that certified it; empty: trusted by itself
+
+    [[nodiscard]] Standing at(std::string_view utc) const noexcept;
   };
   /// Errors: not_found, io, bad_format naming the file.
   [[nodiscard]] static Result<KeyRing> load(const std::filesystem::path& folder);
-  /// A key given twice keeps the entry that is vouched for.
+  /// A key given twice keeps the entry that is vouched for; of two such the spans add up and the earlier
+  /// revocation counts.
   void add(Entry entry);
+  /// Of a key that is here already; a date can only be brought forward.
+  void revoke(std::string_view key_id, std::string_view since_utc);
   void add(const PublicKey& key, std::string label = {}) { add(Entry{key, std::move(label), {}, true}); }
   [[nodiscard]] const Entry* find(std::string_view key_id) const noexcept;
   [[nodiscard]] std::size_t size() const noexcept { return entries_.size(); }
@@ -85,8 +137,10 @@ class KeyRing {
   std::vector<std::pair<std::string, Entry>> entries_;
 };
 
-/// Header {"alg":"EdDSA","kid":thumbprint}, canonical JSON. Any payload bytes.
-[[nodiscard]] std::string make_jws(std::string_view payload, const SigningKey& key);
+/// Header {"alg":"EdDSA","kid":thumbprint}, and "typ" when one is given, canonical JSON. Any payload bytes.
+/// Precondition: `typ` needs no escape in JSON.
+[[nodiscard]] std::string make_jws(std::string_view payload, const SigningKey& key,
+                                   std::string_view typ = {});
 
 /// Validates the record against its schema (record::validate), writes it canonically and signs it.
 /// Errors: those of validate() and canonical(); invalid_argument when its bench.key_id is not this key's.
@@ -98,12 +152,15 @@ struct Verified {
   bool known = false;  ///< somebody vouches for the key (KeyRing::Entry::vouched)
   std::string label;
   std::string revoked_utc;  ///< of the key; empty: not revoked
+  KeyRing::Entry entry;     ///< the key that was used
 };
 /// The signature is checked before this returns. Errors: bad_format or refused (not a JWS of this kind),
 /// unknown_key (the ring does not hold the key at all: nothing could be checked), altered.
 [[nodiscard]] Result<Verified> verify_jws(std::string_view jws, const KeyRing& ring);
-/// With one key known beforehand; the header may lack "kid" (RFC 8037 appendix A.4). Returns the payload.
-[[nodiscard]] Result<std::string> verify_jws_with(std::string_view jws, const PublicKey& key);
+/// With one key known beforehand; the header may lack "kid" (RFC 8037 appendix A.4), and its "typ" must be
+/// exactly this one (empty: none). Returns the payload.
+[[nodiscard]] Result<std::string> verify_jws_with(std::string_view jws, const PublicKey& key,
+                                                  std::string_view typ = {});
 
 /// verify_jws, then the record inside: canonical, valid, and naming as bench.key_id the key that signed it.
 /// Errors: also altered when it is not.

@@ -131,6 +131,9 @@ Result<std::string> customer_html(const nlohmann::json& record, const SheetInput
   body += fmt::format("<footer>\n<p class=\"ask\">{}</p>\n</footer>\n", escaped(s.ask));
   body += fmt::format("<script type=\"application/jose\" id=\"record\">handback-record:[{}]</script>\n",
                       inputs.record_jws);
+  if (!inputs.certificates.empty())
+    body += fmt::format("<script type=\"application/jwt\" id=\"certificates\">{}</script>\n",
+                        inputs.certificates);
   body += fmt::format("<script type=\"application/jose\" id=\"seal\">{}</script>\n", inputs.seal_slot);
   if (checks_itself)
     body += fmt::format(

@@ -37,6 +37,12 @@ Result<void> check(const SheetInputs& in) {
   if (!in.key_jwk.empty() && (!jwk || !std::all_of(in.key_jwk.begin() + jwk_open.size(),
                                                    in.key_jwk.end() - jwk_close.size(), jws_char)))
     return unfit("the key is no public Ed25519 JWK in its canonical form", "key_jwk");
+  constexpr std::string_view certificates = "handback-certificates:[";
+  const auto& c = in.certificates;
+  const auto list_char = [&](char ch) { return ch == ',' || jws_char(ch); };
+  if (!c.empty() && !(c.size() > certificates.size() + 1 && c.starts_with(certificates) && c.ends_with(']') &&
+                      std::all_of(c.begin() + certificates.size(), c.end() - 1, list_char)))
+    return unfit("the certificates are not handback-certificates:[...]", "certificates");
   return {};
 }
 
@@ -54,6 +60,8 @@ Result<std::string> customer_pdf(const nlohmann::json& record, const SheetInputs
   if (!page) return page.error();
   auto carried = attach(*page, inputs.record_jws);
   if (!carried) return carried.error();
-  return with_slot(std::move(*carried), inputs.seal_slot);
+  std::string slots = inputs.seal_slot;
+  if (!inputs.certificates.empty()) slots = inputs.certificates + "\n%" + slots;
+  return with_slot(std::move(*carried), slots);
 }
 }  // namespace hb::sheet

@@ -108,7 +108,7 @@ TEST(Seal, WhoVouchesDecides) {
   EXPECT_TRUE(itself.signatures_hold);
   // The run was finished at 2026-11-25T09:20:00Z.
   EXPECT_EQ(verify_sealed(file, ring_of(bench_key(), "2026-11-25T09:20:00Z")).status,
-            SealStatus::unknown_key);
+            SealStatus::revoked_key);
   const auto later = verify_sealed(file, ring_of(bench_key(), "2026-11-25T09:20:01Z"));
   EXPECT_EQ(later.status, SealStatus::authentic);
   EXPECT_EQ(later.revoked_utc, "2026-11-25T09:20:01Z");
