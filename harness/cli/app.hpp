@@ -8,6 +8,7 @@
 
 #include "harness/net/asio.hpp"
 #include "home.hpp"
+#include "keys.hpp"
 
 namespace hb::cli {
 
@@ -25,7 +26,8 @@ struct App {
   bool json = false;
   bool quiet = false;
   std::string self;  ///< argv[0]'s folder, to find the stand-in
-  [[nodiscard]] Home home() const { return Home::choose(home_option); }
+  std::shared_ptr<KeyAccess> keys = std::make_shared<KeyAccess>();
+  [[nodiscard]] Home home() const { return Home::choose(home_option, keys); }
 };
 
 /// Prints the error (stderr; as JSON on stdout with --json) and gives kUsage.
@@ -38,6 +40,8 @@ int run_async(std::function<net::awaitable<int>()> main);
 using Action = std::function<int()>;
 void add_demo(CLI::App& cli, App& app, Action& action);
 void add_bench(CLI::App& cli, App& app, Action& action);
+void add_bench_root(CLI::App& bench, App& app, Action& action);
+void add_bench_key(CLI::App& bench, App& app, Action& action);
 void add_intake(CLI::App& cli, App& app, Action& action);
 void add_run(CLI::App& cli, App& app, Action& action);
 void add_sheet(CLI::App& cli, App& app, Action& action);

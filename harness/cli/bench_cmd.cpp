@@ -7,7 +7,8 @@ namespace hb::cli {
 namespace {
 using nlohmann::json;
 
-int init(const App& app, const std::string& shop, const std::string& name, const std::string& contact) {
+int init(const App& app, const std::string& shop, const std::string& name, const std::string& contact,
+         bool protect) {
   const Home home = app.home();
   if (auto r = home.prepare(); !r) return report(app, r.error());
   BenchFacts b;
@@ -22,6 +23,9 @@ int init(const App& app, const std::string& shop, const std::string& name, const
   if (!c) return report(app, c.error());
   b.contact = *c;
   if (auto r = home.set_bench(b); !r) return report(app, r.error());
+  if (protect && app.keys->key_file.empty() && !fs::exists(home.signing_key()))
+    if (auto r = save_key(home, sign::SigningKey::make(), home.signing_key(), true); !r)
+      return report(app, r.error());
   auto key = bench_key(home);
   if (!key) return report(app, key.error());
   if (app.json)
@@ -63,11 +67,15 @@ void add_bench(CLI::App& cli, App& app, Action& action) {
   i->add_option("--shop", *shop, "shop's name, as printed on sheets")->required();
   i->add_option("--name", *name, "this bench's name")->capture_default_str();
   i->add_option("--contact", *contact, "where customers find you")->required();
-  i->callback([&app, &action, shop, name, contact] {
-    action = [&app, shop, name, contact] { return init(app, *shop, *name, *contact); };
+  auto protect = std::make_shared<bool>(false);
+  i->add_flag("--protect", *protect, "protect the new key with a passphrase");
+  i->callback([&app, &action, shop, name, contact, protect] {
+    action = [&app, shop, name, contact, protect] { return init(app, *shop, *name, *contact, *protect); };
   });
-  sub->callback([&app, &action, i] {
-    if (i->count() == 0) action = [&app] { return show(app); };
+  add_bench_root(*sub, app, action);
+  add_bench_key(*sub, app, action);
+  sub->callback([&app, &action, sub] {
+    if (sub->get_subcommands().empty()) action = [&app] { return show(app); };
   });
 }
 }  // namespace hb::cli

@@ -1,17 +1,21 @@
 #include "documents.hpp"
 
 #include "harness/base/text.hpp"
+#include "keys.hpp"
+#include "reports/sign/certificate.hpp"
 #include "reports/sign/seal.hpp"
 #include "reports/sign/summary.hpp"
 
 namespace hb::cli {
 
 Result<sign::SigningKey> bench_key(const Home& home) {
-  if (!fs::exists(home.signing_key())) {
+  auto& access = home.keys();
+  const bool own = access.key_file.empty();
+  if (own && !fs::exists(home.signing_key())) {
     const auto key = sign::SigningKey::make();
     if (auto s = key.save(home.signing_key()); !s) return s.error();
   }
-  auto key = sign::SigningKey::load(home.signing_key());
+  auto key = access.open(own ? home.signing_key() : fs::path(access.key_file));
   if (!key) return key;
   const auto pub = home.trusted() / (key->key_id() + ".jwk");
   if (!fs::exists(pub))
@@ -36,12 +40,8 @@ Result<sign::KeyRing> trusted_keys(const Home& home, const std::vector<std::stri
       files.emplace_back(e);
     }
     for (const auto& f : files) {
-      auto text = read_file(f, 8192);
-      if (!text) return text.error();
-      auto key = sign::PublicKey::from_jwk(*text);
-      if (!key)
-        return Error{key.error().code, key.error().what, f.string(),
-                     "Give a public key as a JWK (kty OKP, crv Ed25519)."};
+      auto key = read_public_key(f);
+      if (!key) return key.error();
       ring.add(*key, f.filename().string());
     }
   }
@@ -62,8 +62,16 @@ Result<Documents> write_documents(const Home& home, const std::string& record_jw
   if (!key) return key.error();
   auto summary = sign::make_summary(record_jws, *key);
   if (!summary) return summary.error();
-  const sheet::SheetInputs inputs{record_jws, sign::empty_seal_slot(), *summary, paper,
-                                  "",         key->public_key().jwk(), ""};
+  const auto certificates =
+      certificates_of(home, {key->key_id(), record["bench"].value("key_id", std::string())});
+  if (!certificates) return certificates.error();
+  const sheet::SheetInputs inputs{record_jws,
+                                  sign::empty_seal_slot(),
+                                  *summary,
+                                  paper,
+                                  "",
+                                  key->public_key().jwk(),
+                                  sign::certificate_slot(*certificates)};
   auto html = sheet::customer_html(record, inputs);
   if (!html) return html.error();
   auto pdf = sheet::customer_pdf(record, inputs);
@@ -91,6 +99,11 @@ Result<Documents> write_documents(const Home& home, const std::string& record_jw
                                       {d.pdf, &*sealed_pdf},
                                       {d.shop, &*shop}})
     if (auto w = write_file(file, *content); !w) return w.error();
+  if (!certificates->empty()) {
+    std::string lines;
+    for (const auto& c : *certificates) lines += c + "\n";
+    if (auto w = write_file(folder / "certificates.jwt", lines); !w) return w.error();
+  }
   return d;
 }
 

@@ -13,6 +13,8 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "keys.hpp"
+
 #define TOML_HEADER_ONLY 0
 #include <toml++/toml.h>
 
@@ -28,23 +30,29 @@ std::string env(const char* n) {
 }
 }  // namespace
 
-Home Home::choose(const std::string& option) {
-  if (!option.empty()) return Home(option);
-  if (const auto h = env("HANDBACK_HOME"); !h.empty()) return Home(h);
-  if (const auto x = env("XDG_DATA_HOME"); !x.empty()) return Home(fs::path(x) / "handback");
+Home::Home(fs::path root, std::shared_ptr<KeyAccess> keys)
+    : root_(std::move(root)), keys_(keys ? std::move(keys) : std::make_shared<KeyAccess>()) {}
+
+Home Home::choose(const std::string& option, std::shared_ptr<KeyAccess> keys) {
+  const auto at = [&](fs::path p) { return Home(std::move(p), std::move(keys)); };
+  if (!option.empty()) return at(option);
+  if (const auto h = env("HANDBACK_HOME"); !h.empty()) return at(h);
+  if (const auto x = env("XDG_DATA_HOME"); !x.empty()) return at(fs::path(x) / "handback");
   const auto h = env("HOME");
-  return Home(fs::path(h.empty() ? "." : h) / ".local" / "share" / "handback");
+  return at(fs::path(h.empty() ? "." : h) / ".local" / "share" / "handback");
 }
 
 Result<void> Home::prepare() const {
   std::error_code ec;
-  for (const auto& d : {root_, root_ / "keys", trusted(), runs(), sheets(), profiles()}) {
+  for (const auto& d : {root_, root_ / "keys", trusted(), roots(), certificates(), revocations(), retired(),
+                        runs(), sheets(), profiles()}) {
     fs::create_directories(d, ec);
     if (ec)
       return Error{ErrorCode::io, fmt::format("cannot make the folder: {}", ec.message()), d.string(),
                    "Choose another with --home."};
   }
   fs::permissions(root_ / "keys", fs::perms::owner_all, ec);
+  fs::permissions(retired(), fs::perms::owner_all, ec);
   fs::permissions(runs(), fs::perms::owner_all, ec);
   return {};
 }
@@ -90,6 +98,9 @@ Result<Bytes> Home::tag_key() const {
     if (auto w = write_file(file, hex(key) + "\n", 0600); !w) return w.error();
     return key;
   }
+  if ((fs::status(file).permissions() & (fs::perms::group_all | fs::perms::others_all)) != fs::perms::none)
+    return Error{ErrorCode::refused, "the phone-tag key can be read by others", file.string(),
+                 "Run `chmod 600` on it."};
   auto text = read_file(file, 200);
   if (!text) return text.error();
   while (!text->empty() && text->back() == '\n') text->pop_back();

@@ -1,7 +1,10 @@
 /// The bench's folder: keys, ledger, journals, sheets, own profiles. Everything in it belongs to the shop.
 ///   bench.toml                shop, bench name, contact (for sheets)
-///   keys/bench-sign.jwk       Ed25519 signing key, private, 0600
+///   keys/bench-sign.jwk       Ed25519 signing key, private, 0600; a JWK, or protected by a passphrase
 ///   keys/trusted/*.jwk        public keys that verify trusts
+///   keys/root.jwk             the shop's root, private, only where keys are certified; may lie elsewhere
+///   keys/roots/*.jwk          public keys of roots; keys/certificates/*.jwt and keys/revoked/*.jwt: theirs
+///   keys/retired/*.jwk        private keys that were changed for new ones
 ///   keys/debug-link.pem       RSA key that phones are asked to allow, 0600
 ///   keys/phone-tag.key        32 random bytes: HMAC key of the phone tags, 0600
 ///   ledger.sqlite, runs/RUN.jsonl, sheets/RUN/, profiles/*.toml
@@ -9,6 +12,7 @@
 #pragma once
 
 #include <filesystem>
+#include <memory>
 #include <string>
 
 #include "harness/base/encoding.hpp"
@@ -16,6 +20,7 @@
 #include "harness/base/result.hpp"
 
 namespace hb::cli {
+class KeyAccess;
 namespace fs = std::filesystem;
 
 struct BenchFacts {
@@ -24,15 +29,21 @@ struct BenchFacts {
 
 class Home {
  public:
-  explicit Home(fs::path root) : root_(std::move(root)) {}
+  explicit Home(fs::path root, std::shared_ptr<KeyAccess> keys = nullptr);
   /// --home, else HANDBACK_HOME, else XDG_DATA_HOME/handback, else ~/.local/share/handback.
-  [[nodiscard]] static Home choose(const std::string& option);
+  [[nodiscard]] static Home choose(const std::string& option, std::shared_ptr<KeyAccess> keys = nullptr);
   /// Makes the folders (0700). io.
   [[nodiscard]] Result<void> prepare() const;
   [[nodiscard]] const fs::path& root() const { return root_; }
   [[nodiscard]] fs::path ledger() const { return root_ / "ledger.sqlite"; }
   [[nodiscard]] fs::path signing_key() const { return root_ / "keys" / "bench-sign.jwk"; }
   [[nodiscard]] fs::path trusted() const { return root_ / "keys" / "trusted"; }
+  [[nodiscard]] fs::path root_key() const { return root_ / "keys" / "root.jwk"; }
+  [[nodiscard]] fs::path roots() const { return root_ / "keys" / "roots"; }
+  [[nodiscard]] fs::path certificates() const { return root_ / "keys" / "certificates"; }
+  [[nodiscard]] fs::path revocations() const { return root_ / "keys" / "revoked"; }
+  [[nodiscard]] fs::path retired() const { return root_ / "keys" / "retired"; }
+  [[nodiscard]] KeyAccess& keys() const { return *keys_; }
   [[nodiscard]] fs::path link_key() const { return root_ / "keys" / "debug-link.pem"; }
   [[nodiscard]] fs::path runs() const { return root_ / "runs"; }
   [[nodiscard]] fs::path sheets() const { return root_ / "sheets"; }
@@ -45,6 +56,7 @@ class Home {
 
  private:
   fs::path root_;
+  std::shared_ptr<KeyAccess> keys_;
 };
 
 /// Folder of the shipped profiles: beside the program when installed, else the source tree's.

@@ -37,7 +37,7 @@ int list(const App& app) {
 int verify(const App& app, const std::vector<std::string>& keys, const std::string& kept) {
   auto ledger = ledger::Ledger::read(app.home().ledger());
   if (!ledger) return report(app, ledger.error());
-  auto ring = trusted_keys(app.home(), keys);
+  auto ring = ring_for(app.home(), {keys, {}, {}, {}});
   if (!ring) return report(app, ring.error());
   auto head = text_or_file(kept);
   if (!head) return report(app, head.error());

@@ -57,6 +57,13 @@ int main(int argc, char** argv) {
   cli.add_option("--home", app.home_option,
                  "the bench's folder (default: $HANDBACK_HOME, else ~/.local/share/handback)")
       ->type_name("DIR");
+  cli.add_option("--key", app.keys->key_file,
+                 "the bench's private key, in place of the one in its folder (for verify: a public key)")
+      ->type_name("FILE");
+  cli.add_option("--passphrase-fd", app.keys->passphrase_fd,
+                 "read passphrases from this file descriptor, one a line, in place of asking")
+      ->check(CLI::NonNegativeNumber)
+      ->type_name("N");
   cli.add_flag("--json", app.json, "print the result as JSON on standard output");
   cli.add_flag("--quiet,-q", app.quiet, "no progress");
   cli.fallthrough();

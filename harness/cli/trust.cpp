@@ -1,0 +1,130 @@
+#include <algorithm>
+
+#include "documents.hpp"
+#include "harness/base/text.hpp"
+#include "keys.hpp"
+
+namespace hb::cli {
+namespace {
+constexpr std::size_t kMaxTokens = 1u << 20;
+
+Result<std::vector<fs::path>> files_in(const fs::path& folder, std::string_view extension) {
+  std::vector<fs::path> out;
+  std::error_code ec;
+  if (!fs::is_directory(folder, ec)) return out;
+  for (fs::directory_iterator it(folder, ec), end; !ec && it != end; it.increment(ec))
+    if (it->path().extension() == extension) out.push_back(it->path());
+  if (ec) return Error{ErrorCode::io, "the folder cannot be read", folder.string(), "Check its permissions."};
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+Result<void> add_tokens(std::vector<std::string>& into, const std::vector<fs::path>& files) {
+  for (const auto& f : files) {
+    auto tokens = read_tokens(f);
+    if (!tokens) return tokens.error();
+    into.insert(into.end(), tokens->begin(), tokens->end());
+  }
+  return {};
+}
+
+/// A file that was named must be good: a silent gap would look like an unknown key.
+template <class Read>
+Result<void> must_hold(const std::vector<std::string>& files, const sign::Vouching& v, const char* what,
+                       Read&& read) {
+  for (const auto& f : files) {
+    const auto tokens = read_tokens(f);
+    if (!tokens) return tokens.error();
+    for (const auto& t : *tokens) {
+      if (!sign::issuer_of(t))
+        return Error{ErrorCode::bad_format, std::string("this is no ") + what, f, "Get it from the shop."};
+      const bool of_a_root =
+          std::any_of(v.roots.begin(), v.roots.end(), [&](const sign::PublicKey& r) { return read(t, r); });
+      const auto issuer = sign::issuer_of(t).value();
+      const bool root_is_here = std::any_of(
+          v.roots.begin(), v.roots.end(), [&](const sign::PublicKey& r) { return r.thumbprint() == issuer; });
+      if (root_is_here && !of_a_root)
+        return Error{ErrorCode::altered, std::string("the signature of this ") + what + " does not hold", f,
+                     "Get it again from the shop."};
+    }
+  }
+  return {};
+}
+}  // namespace
+
+Result<sign::PublicKey> read_public_key(const fs::path& file) {
+  auto text = read_file(file, 8192);
+  if (!text) return text.error();
+  auto key = sign::PublicKey::from_jwk(*text);
+  if (!key)
+    return Error{key.error().code, key.error().what, file.string(),
+                 "Give a public key as a JWK (kty OKP, crv Ed25519)."};
+  return key;
+}
+
+Result<std::vector<std::string>> read_tokens(const fs::path& file) {
+  auto text = read_file(file, kMaxTokens);
+  if (!text) return text.error();
+  for (auto& c : *text)
+    if (c == '\r' || c == '\t' || c == ' ') c = '\n';
+  std::vector<std::string> out;
+  for (const auto token : split(*text, '\n'))
+    if (!token.empty()) out.emplace_back(token);
+  return out;
+}
+
+Result<sign::Vouching> gather_trust(const Home& home, const TrustFiles& named) {
+  sign::Vouching v;
+  const auto root_files = files_in(home.roots(), ".jwk");
+  const auto certificate_files = files_in(home.certificates(), ".jwt");
+  const auto list_files = files_in(home.revocations(), ".jwt");
+  for (const auto* r : {&root_files, &certificate_files, &list_files})
+    if (!*r) return r->error();
+  auto roots = *root_files;
+  roots.insert(roots.end(), named.roots.begin(), named.roots.end());
+  for (const auto& f : roots) {
+    auto key = read_public_key(f);
+    if (!key) return key.error();
+    v.roots.push_back(*key);
+  }
+  if (auto r = add_tokens(v.certificates, *certificate_files); !r) return r.error();
+  if (auto r = add_tokens(v.certificates, {named.certificates.begin(), named.certificates.end()}); !r)
+    return r.error();
+  if (auto r = add_tokens(v.lists, *list_files); !r) return r.error();
+  if (auto r = add_tokens(v.lists, {named.lists.begin(), named.lists.end()}); !r) return r.error();
+  if (auto r = must_hold(named.certificates, v, "certificate",
+                         [](const auto& t, const auto& k) { return bool(sign::read_certificate(t, k)); });
+      !r)
+    return r.error();
+  if (auto r = must_hold(named.lists, v, "revocation list",
+                         [](const auto& t, const auto& k) { return bool(sign::read_revocation_list(t, k)); });
+      !r)
+    return r.error();
+  return v;
+}
+
+Result<sign::KeyRing> ring_for(const Home& home, const TrustFiles& named, std::string_view document) {
+  auto ring = trusted_keys(home, named.keys);
+  if (!ring) return ring;
+  auto v = gather_trust(home, named);
+  if (!v) return v.error();
+  for (auto& c : sign::certificates_in(document)) v->certificates.push_back(std::move(c));
+  sign::add_vouched(*ring, *v);
+  return ring;
+}
+
+Result<std::vector<std::string>> certificates_of(const Home& home, const std::vector<std::string>& key_ids) {
+  const auto v = gather_trust(home, {});
+  if (!v) return v.error();
+  std::vector<std::string> out;
+  for (const auto& t : v->certificates)
+    for (const auto& root : v->roots) {
+      const auto c = sign::read_certificate(t, root);
+      if (!c) continue;
+      const bool wanted = c->kind == sign::Certificate::Kind::root ||
+                          std::find(key_ids.begin(), key_ids.end(), c->key.thumbprint()) != key_ids.end();
+      if (wanted && std::find(out.begin(), out.end(), t) == out.end()) out.push_back(t);
+    }
+  return out;
+}
+}  // namespace hb::cli

@@ -1,0 +1,277 @@
+// A shop with a root: sheets checked by the root alone, keys changed, a key stolen, passphrases.
+#include <gtest/gtest.h>
+#include <pty.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <fstream>
+
+#include "whole.hpp"
+
+namespace hb::test {
+namespace {
+namespace fs = std::filesystem;
+
+struct Shop : testing::Test {
+  TempFolder t;
+  std::string home = t / "home";
+
+  Finished at(const std::string& folder, std::vector<std::string> words, const std::string& input = "") {
+    words.insert(words.begin(), {"setsid", "-w", handback(), "--json", "--home", folder});
+    return run(words, 100, input);
+  }
+  Finished call(std::vector<std::string> words) { return at(home, std::move(words)); }
+  nlohmann::json measured(const std::string& folder) {
+    const auto r = demo(folder, {"--model", "plank"});
+    EXPECT_EQ(r.code, 0) << r.err;
+    return r.json();
+  }
+  /// A customer: no folder of this shop, only files that were handed out.
+  std::string status(const nlohmann::json& files, const char* what, std::vector<std::string> more) {
+    more.insert(more.begin(), {"verify", files[what].get<std::string>()});
+    const auto r = at(t / "customer", more);
+    const auto s = r.json().value("status", "no answer: " + r.err);
+    EXPECT_EQ(r.code, s == "authentic" ? 0 : 1) << r.out;
+    return s;
+  }
+  std::string make_root() {
+    const auto r = call({"bench", "root", "create"});
+    EXPECT_EQ(r.code, 0) << r.err;
+    return r.json()["public"];
+  }
+};
+
+TEST_F(Shop, TheRootsPublicKeyAloneChecksEverySheet) {
+  const auto root = make_root();
+  const auto certified = call({"bench", "root", "certify", "--label", "bench 1"});
+  ASSERT_EQ(certified.code, 0) << certified.err;
+  const auto files = measured(home);
+  for (const char* what : {"sheet_html", "sheet_pdf"}) {
+    EXPECT_EQ(status(files, what, {"--root", root}), "authentic") << what;
+    EXPECT_EQ(status(files, what, {}), "unknown key") << what;
+  }
+  const auto beside = fs::path(files["record"].get<std::string>()).parent_path() / "certificates.jwt";
+  EXPECT_EQ(status(files, "record", {"--root", root}), "unknown key");
+  EXPECT_EQ(status(files, "record", {"--root", root, "--certificate", beside.string()}), "authentic");
+
+  const auto elsewhere = at(t / "other", {"bench", "root", "create"}).json();
+  EXPECT_EQ(status(files, "sheet_html", {"--root", elsewhere["public"]}), "unknown key");
+
+  const std::string dir = std::string(HB_SOURCE_DIR) + "/tests/reports/jose";
+  if (!have("node") || !fs::exists(dir + "/node_modules/jose"))
+    GTEST_SKIP() << "node or jose is not installed";
+  const std::vector<std::string> peer{"node", dir + "/certificate.mjs", certified.json()["certificate"]};
+  auto with = [&](std::string root_file) {
+    auto words = peer;
+    words.insert(words.end(), {std::move(root_file), files["record"]});
+    return run(words);
+  };
+  const auto good = with(root);
+  EXPECT_EQ(good.code, 0) << good.err;
+  EXPECT_EQ(good.json()["schema"], "handback-record-1");
+  EXPECT_NE(with(elsewhere["public"]).code, 0);
+}
+
+TEST_F(Shop, ChangedKeysAndAChangedRootLeaveOldSheetsGood) {
+  const auto root = make_root();
+  ASSERT_EQ(call({"bench", "root", "certify", "--label", "bench 1"}).code, 0);
+  const auto first = measured(home);
+  const auto rotated = call({"bench", "key", "rotate"});
+  ASSERT_EQ(rotated.code, 0) << rotated.err;
+  EXPECT_NE(rotated.json()["certificate"], "");
+  const auto second = measured(home);
+  for (const auto& files : {first, second})
+    EXPECT_EQ(status(files, "sheet_pdf", {"--root", root}), "authentic");
+  EXPECT_EQ(call({"verify", first["sheet_pdf"]}).json()["status"], "authentic");
+  EXPECT_EQ(call({"ledger", "verify"}).code, 0);
+
+  const auto again = call({"sheet", first["run"], "--out", t / "again"});  // sealed with the new key
+  ASSERT_EQ(again.code, 0) << again.err;
+  EXPECT_EQ(status(again.json(), "sheet_html", {"--root", root}), "authentic");
+
+  const auto changed = call({"bench", "root", "rotate"});
+  ASSERT_EQ(changed.code, 0) << changed.err;
+  EXPECT_EQ(changed.json()["certified_again"], 2);
+  const std::string next = changed.json()["public"];
+  const auto third = measured(home);
+  EXPECT_EQ(status(third, "sheet_html", {"--root", root}), "authentic");
+  EXPECT_EQ(status(third, "sheet_html", {"--root", next}), "authentic");
+  EXPECT_EQ(status(first, "sheet_html", {"--root", root}), "authentic");
+  EXPECT_EQ(status(first, "sheet_html", {"--root", next}), "unknown key");
+  const auto beside = fs::path(third["record"].get<std::string>()).parent_path() / "certificates.jwt";
+  EXPECT_EQ(status(second, "sheet_html", {"--root", next, "--certificate", beside.string()}), "authentic");
+}
+
+TEST_F(Shop, AStolenKeyIsRevokedAndTheLedgerTellsForgedDates) {
+  const auto root = make_root();
+  ASSERT_EQ(call({"bench", "root", "certify"}).code, 0);
+  const auto good = measured(home);
+  fs::create_directories(t / "thief");
+  fs::copy(home + "/keys", t / "thief/keys", fs::copy_options::recursive);
+  const auto forged = measured(t / "thief");
+  ASSERT_EQ(status(forged, "sheet_html", {"--root", root}), "authentic");
+
+  const std::string kid = call({"bench"}).json()["key_id"];
+  EXPECT_EQ(call({"bench", "root", "revoke", "not-a-key"}).code, 2);
+  ASSERT_EQ(call({"bench", "root", "revoke", kid, "--since", "2020-01-01T00:00:00Z"}).code, 0);
+  const auto list = call({"bench", "root", "show"}).json();
+  ASSERT_EQ(list["revoked"].size(), 1u) << list;
+  std::string file;
+  for (const auto& [f, bytes] : all_files(home + "/keys/revoked")) file = f.string();
+  for (const char* what : {"sheet_html", "sheet_pdf"})
+    EXPECT_EQ(status(good, what, {"--root", root, "--revoked", file}), "revoked key");
+  EXPECT_EQ(status(good, "sheet_html", {"--root", root}), "authentic") << "who has no list knows nothing";
+
+  // Another shop machine whose list says: revoked a little later than both runs. Dates say good of both.
+  fs::remove(file);
+  ASSERT_EQ(call({"bench", "root", "revoke", kid, "--since", "2099-01-01T00:00:00Z"}).code, 0);
+  for (const auto& f : {good, forged}) {
+    const auto r = at(t / "customer", {"verify", f["sheet_pdf"], "--root", root, "--revoked", file});
+    EXPECT_EQ(r.json()["status"], "authentic");
+    EXPECT_NE(r.json()["says"].get<std::string>().find("ask the shop"), std::string::npos) << r.out;
+  }
+  const auto ours = call({"verify", good["sheet_pdf"]});
+  EXPECT_EQ(ours.json()["status"], "authentic");
+  EXPECT_NE(ours.json()["says"].get<std::string>().find("entry 2 of the ledger"), std::string::npos);
+  const auto theirs = call({"verify", forged["sheet_pdf"]});
+  EXPECT_EQ(theirs.json()["status"], "revoked key") << theirs.out;
+  EXPECT_EQ(theirs.code, 1);
+}
+
+TEST_F(Shop, AStolenRootLeavesNoBridge) {
+  const auto root = make_root();
+  ASSERT_EQ(call({"bench", "root", "certify"}).code, 0);
+  const auto changed = call({"bench", "root", "rotate", "--stolen", "--since", "2020-01-01T00:00:00Z"});
+  ASSERT_EQ(changed.code, 0) << changed.err;
+  const std::string next = changed.json()["public"];
+  const auto files = measured(home);
+  EXPECT_EQ(status(files, "sheet_html", {"--root", next}), "authentic");
+  std::string list;
+  for (const auto& [f, bytes] : all_files(home + "/keys/revoked")) list = f.string();
+  // The thief certifies a bench of his own with the stolen root.
+  fs::create_directories(t / "thief");
+  const auto stolen = changed.json()["old_private"].get<std::string>();
+  ASSERT_EQ(at(t / "thief", {"bench", "root", "certify", "--label", "x", "--root-key", stolen}).code, 0);
+  fs::copy(root, t / "thief/keys/roots");
+  const auto forged = measured(t / "thief");
+  EXPECT_EQ(status(forged, "sheet_html", {"--root", root}), "authentic") << "the old root's word, unwarned";
+  EXPECT_EQ(status(forged, "sheet_html", {"--root", next}), "unknown key");
+  EXPECT_EQ(status(forged, "sheet_html", {"--root", next, "--root", root, "--revoked", list}), "unknown key");
+}
+
+TEST_F(Shop, AnotherBenchTakesItsCertificateIn) {
+  const auto root = make_root();
+  const auto two = t / "two";
+  const auto pub = at(two, {"bench", "key", "export"});
+  ASSERT_EQ(pub.code, 0);
+  std::ofstream(t / "two.jwk") << pub.out;
+  ASSERT_EQ(
+      call({"bench", "root", "certify", t / "two.jwk", "--label", "bench 2", "--out", t / "two.jwt"}).code,
+      0);
+  EXPECT_EQ(at(two, {"bench", "root", "accept", t / "two.jwt"}).code, 2) << "the root is not known there";
+  ASSERT_EQ(at(two, {"bench", "root", "accept", root}).code, 0);
+  ASSERT_EQ(at(two, {"bench", "root", "accept", t / "two.jwt"}).code, 0);
+  const auto files = measured(two);
+  EXPECT_EQ(status(files, "sheet_pdf", {"--root", root}), "authentic");
+}
+
+TEST_F(Shop, APassphraseIsNeededAndAWrongOneIsSaid) {
+  const std::vector<std::string> init{"bench",         "init",      "--shop",          "S", "--contact",
+                                      "3 Tarn Street", "--protect", "--passphrase-fd", "0"};
+  ASSERT_EQ(at(home, init, "open sesame\nopen sesame\n").code, 0);
+  EXPECT_TRUE(slurp(home + "/keys/bench-sign.jwk").starts_with("HBKEY"));
+  const std::vector<std::string> intake{"intake", "--fault", "dark", "--repair", "swap"};
+  auto by_fd = intake;
+  by_fd.insert(by_fd.end(), {"--passphrase-fd", "0"});
+  EXPECT_EQ(at(home, by_fd, "open sesame\n").code, 0);
+  const auto wrong = at(home, by_fd, "open seasame\n");
+  EXPECT_EQ(wrong.code, 2);
+  EXPECT_NE(wrong.err.find("the passphrase is wrong"), std::string::npos) << wrong.err;
+  EXPECT_EQ(wrong.err.find("seasame"), std::string::npos);
+  const auto none = at(home, intake);
+  EXPECT_EQ(none.code, 2);
+  EXPECT_NE(none.err.find("--passphrase-fd"), std::string::npos) << none.err;
+
+  // Backup, loss, restore: the same key again.
+  const std::string kid = at(home, {"bench", "--passphrase-fd", "0"}, "open sesame\n").json()["key_id"];
+  ASSERT_EQ(
+      at(home,
+         {"bench", "key", "export", "--private", "--protect", "--out", t / "backup", "--passphrase-fd", "0"},
+         "open sesame\nother words\n")
+          .code,
+      0);
+  fs::remove(home + "/keys/bench-sign.jwk");
+  EXPECT_EQ(at(home, {"bench", "key", "import", t / "backup", "--passphrase-fd", "0"},
+               "open sesame\nnew words\nnew words\n")
+                .code,
+            2);
+  const auto restored = at(home, {"bench", "key", "import", t / "backup", "--passphrase-fd", "0"},
+                           "other words\nnew words\nnew words\n");
+  ASSERT_EQ(restored.code, 0) << restored.err;
+  EXPECT_EQ(restored.json()["key_id"], kid);
+  ASSERT_EQ(at(home, {"bench", "key", "unprotect", "--passphrase-fd", "0"}, "new words\n").code, 0);
+  EXPECT_EQ(at(home, intake).code, 0);
+  ASSERT_EQ(at(home, {"bench", "key", "protect", "--passphrase-fd", "0"}, "third\n").code, 0);
+  EXPECT_EQ(at(home, intake).code, 2);
+}
+
+TEST_F(Shop, AKeyFileFromElsewhereIsUsedAndMustBeTheOwnersAlone) {
+  ASSERT_EQ(call({"bench", "init", "--shop", "S", "--contact", "3 Tarn Street"}).code, 0);
+  const std::string kid = call({"bench"}).json()["key_id"];
+  fs::rename(home + "/keys/bench-sign.jwk", t / "credential");
+  EXPECT_EQ(call({"--key", t / "credential", "bench"}).json()["key_id"], kid);
+  EXPECT_EQ(call({"bench", "--key", t / "credential"}).json()["key_id"], kid);
+  EXPECT_FALSE(fs::exists(home + "/keys/bench-sign.jwk"));
+  fs::permissions(t / "credential", fs::perms::group_read, fs::perm_options::add);
+  const auto open_to_group = call({"bench", "--key", t / "credential"});
+  EXPECT_EQ(open_to_group.code, 2);
+  EXPECT_NE(open_to_group.err.find("can be read by others"), std::string::npos);
+  EXPECT_EQ(call({"bench", "--key", t / "nowhere"}).code, 2);
+}
+
+/// Runs the words at a terminal of their own and types `lines`, each after a prompt.
+Finished typed(std::vector<std::string> words, const std::vector<std::string>& lines) {
+  std::vector<char*> argv;
+  for (auto& w : words) argv.push_back(w.data());
+  argv.push_back(nullptr);
+  int tty = -1;
+  const pid_t pid = ::forkpty(&tty, nullptr, nullptr, nullptr);
+  if (pid == 0) {
+    ::execvp(argv[0], argv.data());
+    ::_exit(127);
+  }
+  Finished f;
+  std::size_t next = 0, seen = 0;
+  char chunk[4096];
+  for (ssize_t n = 0; (n = ::read(tty, chunk, sizeof chunk)) > 0;) {
+    f.out.append(chunk, static_cast<std::size_t>(n));
+    if (next < lines.size() && f.out.find(": ", seen) != std::string::npos && f.out.ends_with(": ")) {
+      seen = f.out.size();
+      const auto line = lines[next++] + "\r";
+      if (::write(tty, line.data(), line.size()) < 0) break;
+    }
+  }
+  int state = 0;
+  ::waitpid(pid, &state, 0);
+  ::close(tty);
+  f.code = WIFEXITED(state) ? WEXITSTATUS(state) : -1;
+  return f;
+}
+
+TEST_F(Shop, AtTheTerminalAPassphraseIsAskedForAndNotShown) {
+  const std::vector<std::string> init{handback(), "--home", home,        "bench",         "init",
+                                      "--shop",   "S",      "--contact", "3 Tarn Street", "--protect"};
+  const auto differ = typed(init, {"one secret", "another secret"});
+  EXPECT_EQ(differ.code, 2);
+  EXPECT_NE(differ.out.find("differ"), std::string::npos) << differ.out;
+  const auto made = typed(init, {"grXXX\x7f\x7f\x7f\xc3\xbc\x7f"
+                                 "een stone",
+                                 "green stone", "green stone"});
+  EXPECT_EQ(made.code, 0) << made.out;
+  EXPECT_EQ(made.out.find("stone"), std::string::npos) << made.out;
+  EXPECT_EQ(at(home, {"bench", "--passphrase-fd", "0"}, "green stone\n").code, 0);
+  const auto stopped = typed({handback(), "--home", home, "bench"}, {"\x03"});
+  EXPECT_EQ(stopped.code, 2);
+}
+}  // namespace
+}  // namespace hb::test
