@@ -11,6 +11,7 @@ namespace hb::cli {
 namespace {
 
 struct DemoArgs {
+  SheetForm form;
   std::vector<std::string> faults;
   std::string model = "petal";
   std::string out = "handback-demo";
@@ -82,6 +83,7 @@ int run_demo(const App& app, const DemoArgs& args) {
   run.device = fmt::format("tcp:127.0.0.1:{}", standin->port);
   run.fixture = fmt::format("tcp:127.0.0.1:{}", standin->jig_port);
   run.job = job_id;
+  run.form = args.form;
   run.use_page = args.browser != "none";
   const auto start = std::chrono::steady_clock::now();
   return run_async([&app, home, run, start]() -> net::awaitable<int> {
@@ -119,6 +121,7 @@ void add_demo(CLI::App& cli, App& app, Action& action) {
                   "pull the cable after this many packets; it comes back by itself");
   sub->add_option("--history", args->history, "first fill the demo ledger with this many invented past jobs")
       ->check(CLI::Range(0, 100000));
+  args->form.add_options(*sub);
   sub->footer("Opens nothing by itself; prints where the sheet is. Exit code 1 when a fault was found.");
   sub->callback([&app, &action, args] { action = [&app, args] { return run_demo(app, *args); }; });
 }

@@ -8,6 +8,15 @@
 
 namespace hb::cli {
 
+void SheetForm::add_options(CLI::App& sub) {
+  sub.add_option("--paper", paper, "paper of the PDF: a4 or letter")
+      ->check(CLI::IsMember({"a4", "letter"}))
+      ->capture_default_str();
+  sub.add_option("--language", language, "language of the customer's sheet")
+      ->check(CLI::IsMember(sheet::languages()))
+      ->capture_default_str();
+}
+
 Result<sign::SigningKey> bench_key(const Home& home) {
   auto& access = home.keys();
   const bool own = access.key_file.empty();
@@ -57,7 +66,7 @@ Result<std::string> text_or_file(const std::string& given) {
 }
 
 Result<Documents> write_documents(const Home& home, const std::string& record_jws,
-                                  const nlohmann::json& record, sheet::Paper paper, fs::path folder) {
+                                  const nlohmann::json& record, const SheetForm& form, fs::path folder) {
   auto key = bench_key(home);
   if (!key) return key.error();
   auto summary = sign::make_summary(record_jws, *key);
@@ -65,13 +74,14 @@ Result<Documents> write_documents(const Home& home, const std::string& record_jw
   const auto certificates =
       certificates_of(home, {key->key_id(), record["bench"].value("key_id", std::string())});
   if (!certificates) return certificates.error();
-  const sheet::SheetInputs inputs{record_jws,
-                                  sign::empty_seal_slot(),
-                                  *summary,
-                                  paper,
-                                  "",
-                                  key->public_key().jwk(),
-                                  sign::certificate_slot(*certificates)};
+  sheet::SheetInputs inputs;
+  inputs.record_jws = record_jws;
+  inputs.seal_slot = sign::empty_seal_slot();
+  inputs.qr_text = *summary;
+  inputs.paper = form.paper == "letter" ? sheet::Paper::letter : sheet::Paper::a4;
+  inputs.key_jwk = key->public_key().jwk();
+  inputs.language = form.language;
+  inputs.certificates = sign::certificate_slot(*certificates);
   auto html = sheet::customer_html(record, inputs);
   if (!html) return html.error();
   auto pdf = sheet::customer_pdf(record, inputs);
@@ -107,7 +117,7 @@ Result<Documents> write_documents(const Home& home, const std::string& record_jw
   return d;
 }
 
-Result<Documents> publish(const Home& home, const record::Record& record, sheet::Paper paper) {
+Result<Documents> publish(const Home& home, const record::Record& record, const SheetForm& form) {
   auto key = bench_key(home);
   if (!key) return key.error();
   auto ledger = ledger::Ledger::open(home.ledger(), *key);
@@ -116,7 +126,7 @@ Result<Documents> publish(const Home& home, const record::Record& record, sheet:
   auto jws = ledger->sign_record(json);
   if (!jws) return jws.error();
   if (auto kept = ledger->append_run(*jws); !kept) return kept.error();
-  return write_documents(home, *jws, json, paper, home.sheets() / record.run_id);
+  return write_documents(home, *jws, json, form, home.sheets() / record.run_id);
 }
 
 Result<std::string> newer_run(const Home& home, const std::string& /*job*/, const std::string& run) {

@@ -205,7 +205,7 @@ net::awaitable<Result<Performed>> perform(const App& app, Home home, RunArgs arg
   }
   out.bench_seconds = ended->record->bench_seconds;
   out.record = record::to_json(*ended->record);
-  auto docs = publish(home, *ended->record, args.letter ? sheet::Paper::letter : sheet::Paper::a4);
+  auto docs = publish(home, *ended->record, args.form);
   if (!docs) co_return docs.error();
   out.documents = std::move(*docs);
   switch (ended->record->outcome) {

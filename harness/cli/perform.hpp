@@ -22,7 +22,7 @@ struct RunArgs {
   std::set<std::string> retest;
   std::map<std::string, Term> waived;
   bool use_page = true;
-  bool letter = false;
+  SheetForm form;
   int wait_for_phone_s = 600;
 };
 

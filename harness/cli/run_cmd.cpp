@@ -98,7 +98,7 @@ void add_run(CLI::App& cli, App& app, Action& action) {
   sub->add_option("--waive", *waivers,
                   "CHECK:REASON, agreed with the customer: customer-declined, part-not-fitted, known-before");
   sub->add_flag("!--no-page", args->use_page, "use no browser on the phone (its checks are then not tested)");
-  sub->add_flag("--letter", args->letter, "PDF on Letter paper in place of A4");
+  args->form.add_options(*sub);
   sub->add_option("--wait", args->wait_for_phone_s, "seconds to wait for a phone that went away")
       ->capture_default_str()
       ->check(CLI::Range(1, 86400));

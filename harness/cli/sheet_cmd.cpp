@@ -5,15 +5,14 @@
 
 namespace hb::cli {
 namespace {
-int sheet_again(const App& app, const std::string& run, const std::string& out, bool letter) {
+int sheet_again(const App& app, const std::string& run, const std::string& out, const SheetForm& form) {
   const Home home = app.home();
   auto ledger = ledger::Ledger::read(home.ledger());
   if (!ledger) return report(app, ledger.error());
   auto entry = ledger->find(run);
   if (!entry) return report(app, entry.error());
-  auto d =
-      write_documents(home, entry->payload, entry->content, letter ? sheet::Paper::letter : sheet::Paper::a4,
-                      out.empty() ? home.sheets() / run : fs::path(out));
+  auto d = write_documents(home, entry->payload, entry->content, form,
+                           out.empty() ? home.sheets() / run : fs::path(out));
   if (!d) return report(app, d.error());
   if (app.json)
     fmt::print("{}\n", nlohmann::json{{"sheet_pdf", d->pdf.string()},
@@ -30,12 +29,12 @@ int sheet_again(const App& app, const std::string& run, const std::string& out, 
 void add_sheet(CLI::App& cli, App& app, Action& action) {
   auto* sub = cli.add_subcommand("sheet", "write the sheet of a run again from the ledger");
   auto run = std::make_shared<std::string>(), out = std::make_shared<std::string>();
-  auto letter = std::make_shared<bool>(false);
+  auto form = std::make_shared<SheetForm>();
   sub->add_option("RUN", *run, "run number (handback run --list)")->required();
   sub->add_option("--out", *out, "folder");
-  sub->add_flag("--letter", *letter, "PDF on Letter paper in place of A4");
-  sub->callback([&app, &action, run, out, letter] {
-    action = [&app, run, out, letter] { return sheet_again(app, *run, *out, *letter); };
+  form->add_options(*sub);
+  sub->callback([&app, &action, run, out, form] {
+    action = [&app, run, out, form] { return sheet_again(app, *run, *out, *form); };
   });
 }
 }  // namespace hb::cli

@@ -17,6 +17,7 @@
 #include <nlohmann/json.hpp>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "harness/base/result.hpp"
 
@@ -36,7 +37,11 @@ struct SheetInputs {
   /// that checks itself. Empty: the page carries no script that runs.
   std::string key_jwk = {};
   std::string certificates = {};  ///< the slot that sign::certificate_slot made; may be empty
+  std::string language = {};      ///< BCP 47, one of languages(); empty: English
 };
+
+/// "en" and the languages of reports/sheet/po.
+[[nodiscard]] std::vector<std::string> languages();
 
 /// One self-contained HTML file. Holds `handback-record:[` JWS `]` and the seal slot once each, in elements
 /// that a browser neither shows nor runs; the certificates too, when there are any. With `key_jwk` also the

@@ -102,10 +102,10 @@
   }
 
   // ---- which facts on the page are not the record's
-  const date = (v) => phrase("date", Number(v.slice(8, 10)), words.months[Number(v.slice(5, 7)) - 1], v.slice(0, 4));
+  const date = (v) => phrase("date", Number(v.slice(8, 10)), words.months[Number(v.slice(5, 7))], v.slice(0, 4));
   const outcome = (v) => Object.hasOwn(words.outcomes, v) ? words.outcomes[v] : "";
   const FORMS = {text: (v) => Object.hasOwn(words.texts, v) ? words.texts[v] : v, outcome, date};
-  const plain = (t) => t.replace(/\s+/g, " ").trim();
+  const plain = (t) => t.replace(/[\u2066-\u2069]/g, "").replace(/\s+/g, " ").trim();
   function differences(record) {
     const found = [];
     for (const e of document.querySelectorAll("[data-pointer]")) {

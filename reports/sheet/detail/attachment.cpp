@@ -42,7 +42,8 @@ Error failed(const std::exception& e) {
 }
 }  // namespace
 
-Result<std::string> attach(const std::string& pdf, const std::string& record_jws) {
+Result<std::string> attach(const std::string& pdf, const std::string& record_jws,
+                           const std::string& language) {
   try {
     QPDF doc;
     doc.processMemoryFile("sheet", pdf.data(), pdf.size());
@@ -51,7 +52,7 @@ Result<std::string> attach(const std::string& pdf, const std::string& record_jws
     auto file = QPDFFileSpecObjectHelper::createFileSpec(doc, kName, stream);
     file.setDescription("The signed record that this sheet was made from");
     QPDFEmbeddedFileDocumentHelper(doc).replaceEmbeddedFile(kName, file);
-    doc.getRoot().replaceKey("/Lang", QPDFObjectHandle::newString("en"));
+    doc.getRoot().replaceKey("/Lang", QPDFObjectHandle::newString(language));
     doc.getRoot().replaceKey("/ViewerPreferences", QPDFObjectHandle::parse("<< /DisplayDocTitle true >>"));
     QPDFWriter writer(doc);
     writer.setOutputMemory();

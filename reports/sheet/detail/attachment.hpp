@@ -8,7 +8,8 @@
 namespace hb::sheet {
 
 /// `pdf` rewritten with the attachment "record.jws", the document language and a deterministic id.
-[[nodiscard]] Result<std::string> attach(const std::string& pdf, const std::string& record_jws);
+[[nodiscard]] Result<std::string> attach(const std::string& pdf, const std::string& record_jws,
+                                         const std::string& language);
 
 /// `pdf` and behind its end a comment `%slot`, then the same `startxref` again (ISO 32000-1, 7.5.5: readers
 /// take the last one; 7.2.3: a comment is ignored).

@@ -7,7 +7,7 @@
 
 namespace hb::sheet {
 namespace {
-constexpr char kFamily[] = "Liberation Sans, DejaVu Sans, Sans";
+constexpr char kFamily[] = "Liberation Sans, DejaVu Sans, Noto Sans Arabic, Sans";
 
 cairo_status_t append(void* to, const unsigned char* data, unsigned n) {
   static_cast<std::string*>(to)->append(reinterpret_cast<const char*>(data), n);
@@ -64,7 +64,8 @@ void set_runs(PangoLayout* layout, const std::vector<Run>& runs) {
 }  // namespace
 
 Canvas::Canvas(double width, double height, const PdfFacts& facts)
-    : surface_(cairo_pdf_surface_create_for_stream(append, &out_, width, height)),
+    : rtl_(facts.right_to_left),
+      surface_(cairo_pdf_surface_create_for_stream(append, &out_, width, height)),
       cr_(cairo_create(surface_)) {
   cairo_pdf_surface_restrict_to_version(surface_, CAIRO_PDF_VERSION_1_5);
   cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_TITLE, facts.title.c_str());
@@ -84,14 +85,18 @@ double Canvas::text(double x, double y, double w, const std::vector<Run>& runs, 
   pango_layout_set_width(layout.get(), static_cast<int>(w * PANGO_SCALE));
   pango_layout_set_wrap(layout.get(), PANGO_WRAP_WORD_CHAR);
   pango_layout_set_line_spacing(layout.get(), 1.06F);
-  if (style.anchor != Anchor::start)
-    pango_layout_set_alignment(layout.get(),
-                               style.anchor == Anchor::end ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_CENTER);
+  const bool at_right = (style.anchor == Anchor::end) != rtl_;
+  pango_layout_set_alignment(layout.get(), style.anchor == Anchor::middle ? PANGO_ALIGN_CENTER
+                                           : at_right                     ? PANGO_ALIGN_RIGHT
+                                                                          : PANGO_ALIGN_LEFT);
   if (style.max_lines > 0) {
     pango_layout_set_height(layout.get(), -style.max_lines);
     pango_layout_set_ellipsize(layout.get(), PANGO_ELLIPSIZE_END);
   }
   pango_layout_set_auto_dir(layout.get(), FALSE);
+  pango_context_set_base_dir(pango_layout_get_context(layout.get()),
+                             rtl_ ? PANGO_DIRECTION_RTL : PANGO_DIRECTION_LTR);
+  pango_layout_context_changed(layout.get());
   set_runs(layout.get(), runs);
   int pw = 0, ph = 0;
   pango_layout_get_size(layout.get(), &pw, &ph);

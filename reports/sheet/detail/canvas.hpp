@@ -26,6 +26,7 @@ struct TextStyle {
 };
 struct PdfFacts {
   std::string title, author, created;  ///< created: RFC 3339
+  bool right_to_left = false;          ///< paragraphs run from the right; their start is there
 };
 
 class Canvas {
@@ -51,6 +52,7 @@ class Canvas {
   void shape(const Line& l);
   void shape(const Label& l);
   std::string out_;
+  bool rtl_;
   _cairo_surface* surface_;
   _cairo* cr_;
 };

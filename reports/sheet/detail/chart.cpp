@@ -55,7 +55,8 @@ struct Plane {
   }
 };
 
-void grid(Drawing& d, const Plane& p, const ChartText& t, const std::vector<double>& y_ticks, double text) {
+void grid(Drawing& d, const Plane& p, const ChartText& t, const std::vector<double>& y_ticks, double text,
+          const Language& l) {
   std::vector<double> ticks = y_ticks;
   if (ticks.empty())
     for (int i = 0; i < 20 && p.y.lo + i * p.y.step <= p.y.hi + p.y.step * 1e-6; ++i)
@@ -63,20 +64,25 @@ void grid(Drawing& d, const Plane& p, const ChartText& t, const std::vector<doub
   for (const double v : ticks) {
     const double y = p.at(p.x.lo, v).y;
     d.add(Line{{{p.left, y}, {p.right, y}}, false, pen(palette::rule, 0.4)});
-    d.add(Label{p.left - 2.5, y + text * 0.35, fixed(v, p.y.decimals), text, Anchor::end, palette::soft_ink,
-                false});
+    d.add(Label{p.left - 2.5, y + text * 0.35, l.number(fixed(v, p.y.decimals)), text, Anchor::end,
+                palette::soft_ink, false});
   }
   const double first = std::ceil(p.x.lo / p.x.step - 1e-9) * p.x.step;
   for (int i = 0; i < 20 && first + i * p.x.step <= p.x.hi + p.x.step * 1e-6; ++i) {
     const double v = first + i * p.x.step, x = p.at(v, p.y.lo).x;
     d.add(Line{{{x, p.bottom}, {x, p.bottom + 2}}, false, pen(palette::soft_ink, 0.5)});
-    d.add(Label{x, p.bottom + text * 1.25 + 1, fixed(v, p.x.decimals), text, Anchor::middle,
+    d.add(Label{x, p.bottom + text * 1.25 + 1, l.number(fixed(v, p.x.decimals)), text, Anchor::middle,
                 palette::soft_ink, false});
   }
   d.add(Line{{{p.left, p.bottom}, {p.right, p.bottom}}, false, pen(palette::soft_ink, 0.6)});
   d.add(Label{p.left - 2.5, p.top - text * 0.75, t.y_label, text, Anchor::start, palette::soft_ink, false});
   if (!t.x_label.empty())
     d.add(Label{p.right, p.bottom + text * 2.35 + 1, t.x_label, text, Anchor::end, palette::soft_ink, false});
+}
+
+std::size_t letters(std::string_view s) {
+  return static_cast<std::size_t>(std::count_if(
+      s.begin(), s.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
 }
 
 struct Named {
@@ -124,15 +130,15 @@ void curve(Drawing& d, const Plane& p, const Curve& c, std::size_t i) {
 }  // namespace
 
 Drawing line_chart(const std::vector<Curve>& curves, const std::vector<Guide>& guides, const ChartText& t,
-                   const ChartRange& range, const Frame& f) {
+                   const ChartRange& range, const Frame& f, const Language& l) {
   Span sx, sy;
   std::size_t longest = 0;
   for (const auto& c : curves) {
     for (const double v : c.x) sx.see(v);
     for (const double v : c.y) sy.see(v);
-    longest = std::max(longest, c.name.size());
+    longest = std::max(longest, letters(c.name));
   }
-  for (const auto& g : guides) longest = std::max(longest, g.name.size());
+  for (const auto& g : guides) longest = std::max(longest, letters(g.name));
   if (sx.lo > sx.hi) sx = {0, 1};
   if (sy.lo > sy.hi) sy = {0, 1};
   Plane p{};
@@ -152,7 +158,7 @@ Drawing line_chart(const std::vector<Curve>& curves, const std::vector<Guide>& g
   p.top = f.text * 2.1;
   p.bottom = f.h - f.text * (t.x_label.empty() ? 1.6 : 2.8);
   Drawing d{f.w, f.h, t.title, t.description, {}};
-  grid(d, p, t, range.y_ticks, f.text);
+  grid(d, p, t, range.y_ticks, f.text, l);
   for (const auto& g : guides) {
     const double y = p.at(p.x.lo, g.y).y;
     d.add(Line{{{p.left, y}, {p.right, y}}, false, pen(palette::soft_ink, 0.6, {1.2, 1.6})});

@@ -18,10 +18,10 @@ std::string shows(std::string_view tag, std::string_view pointer, std::string_vi
                      escaped(text));
 }
 
-std::string header(const Story& s) {
-  std::string h =
-      fmt::format("<header>\n<p class=\"shop\">{} {}</p>\n", shows("strong", "/bench/shop", s.shop),
-                  shows("span", "/bench/contact", s.contact));
+std::string header(const Story& s, const Language& l) {
+  std::string h = fmt::format("<header>\n<p class=\"shop\">{} {}</p>\n",
+                              shows("strong", "/bench/shop", l.isolated(s.shop)),
+                              shows("span", "/bench/contact", l.isolated(s.contact)));
   if (!s.demo_note.empty())
     h += fmt::format("<p class=\"demo\" role=\"note\">{}</p>\n", escaped(s.demo_note));
   h += fmt::format("<h1>{}</h1>\n<dl class=\"facts\">\n", escaped(s.heading));
@@ -32,61 +32,70 @@ std::string header(const Story& s) {
   return h + "</dl>\n</header>\n";
 }
 
-std::string verdict(const Story& s) {
-  Drawing mark = outcome_mark(s.outcome, 48);
+std::string verdict(const Story& s, const Language& l) {
   return fmt::format(
       "<section class=\"verdict {}\" "
-      "aria-label=\"Result\">{}<div><strong>{}</strong><p>{}</p></div></section>\n",
-      css_class(s.outcome), svg(mark, "overall", "mark"), escaped(s.headline), escaped(s.detail));
+      "aria-label=\"{}\">{}<div><strong>{}</strong><p>{}</p></div></section>\n",
+      css_class(s.outcome), escaped(l.tr("Result")), svg(outcome_mark(s.outcome, 48), "overall", "mark"),
+      escaped(s.headline), escaped(s.detail));
 }
 
-std::string table(const Story& s) {
-  std::string t =
-      "<section aria-labelledby=\"h-results\">\n<h2 id=\"h-results\">What was "
-      "tested</h2>\n<table>\n<thead><tr><th scope=\"col\">What</th>"
-      "<th scope=\"col\">Result</th><th scope=\"col\">What was measured</th></tr></thead>\n<tbody>\n";
+std::string section(std::string_view css, std::string_view id, const std::string& title) {
+  return fmt::format("<section{} aria-labelledby=\"{}\">\n<h2 id=\"{}\">{}</h2>\n",
+                     css.empty() ? "" : fmt::format(" class=\"{}\"", css), id, id, escaped(title));
+}
+
+std::string table(const Story& s, const Language& l) {
+  std::string t = section("", "h-results", l.tr("What was tested")) +
+                  fmt::format(
+                      "<table>\n<thead><tr><th scope=\"col\">{}</th><th scope=\"col\">{}</th>"
+                      "<th scope=\"col\">{}</th></tr></thead>\n<tbody>\n",
+                      escaped(l.tr("What")), escaped(l.tr("Result")), escaped(l.tr("What was measured")));
   for (std::size_t i = 0; i < s.rows.size(); ++i) {
     const Row& r = s.rows[i];
     t += fmt::format(
         "<tr class=\"is-{0}\"><th scope=\"row\" data-pointer=\"/checks/{1}/customer_title\">{2}</th>"
         "<td data-pointer=\"/checks/{1}/outcome\" data-as=\"outcome\">{3}</td><td>{4}</td></tr>\n",
-        css_class(r.outcome), i, escaped(r.title), outcome_badge(r.outcome, std::string(word(r.outcome))),
+        css_class(r.outcome), i, escaped(r.title), outcome_badge(r.outcome, word(r.outcome, l)),
         escaped(r.says));
   }
   return t + "</tbody>\n</table>\n</section>\n";
 }
 
-std::string remarks(const char* id, const char* title, const std::vector<Remark>& list, const char* last) {
+std::string remarks(const char* id, const std::string& title, const std::vector<Remark>& list,
+                    const std::string& last, const Language& l) {
   if (list.empty()) return {};
-  std::string t = fmt::format(
-      "<section class=\"says\" aria-labelledby=\"{0}\">\n<h2 id=\"{0}\">{1}</h2>\n<ul>\n", id, title);
-  for (const auto& r : list) t += fmt::format("<li><b>{}:</b> {}</li>\n", escaped(r.title), escaped(r.says));
+  std::string t = section("says", id, title) + "<ul>\n";
+  for (const auto& r : list)
+    t += fmt::format("<li><b>{}</b> {}</li>\n", escaped(l.fill("{0}:", r.title)), escaped(r.says));
   t += "</ul>\n";
-  if (*last) t += fmt::format("<p>{}</p>\n", last);
+  if (!last.empty()) t += fmt::format("<p>{}</p>\n", escaped(last));
   return t + "</section>\n";
 }
 
-std::string parts(const Story& s) {
+std::string parts(const Story& s, const Language& l) {
   if (s.parts.empty() && s.colour.empty()) return {};
-  std::string t =
-      "<section class=\"parts\" aria-labelledby=\"h-parts\">\n<h2 id=\"h-parts\">Parts fitted</h2>\n<ul>\n";
+  std::string t = section("parts", "h-parts", l.tr("Parts fitted")) + "<ul>\n";
   for (std::size_t i = 0; i < s.parts.size(); ++i) {
     const PartView& p = s.parts[i];
-    t +=
-        fmt::format("<li>{}, lot {}</li>\n", shows("b", fmt::format("/job/parts/{}/name", i), p.name),
-                    p.lot.empty() ? "not stated" : shows("span", fmt::format("/job/parts/{}/lot", i), p.lot));
+    const std::string lot = p.lot.empty()
+                                ? escaped(l.tr("lot not stated"))
+                                : l.fill("lot {0}", shows("bdi", fmt::format("/job/parts/{}/lot", i), p.lot));
+    t += fmt::format(
+        "<li>{}</li>\n",
+        l.fill("{0}, {1}", shows("b", fmt::format("/job/parts/{}/name", i), l.isolated(p.name)), lot));
   }
   if (!s.colour.empty())
-    t += fmt::format("<li>Colour agreed: {}</li>\n", shows("b", "/job/colour", s.colour));
+    t += fmt::format("<li>{}</li>\n",
+                     l.fill("Colour agreed: {0}", shows("b", "/job/colour", l.isolated(s.colour))));
   return t + "</ul>\n</section>\n";
 }
 
-std::string figures(const View& view) {
-  const auto list = pictures(view, {200, 150, 8}, 12);
+std::string figures(const View& view, const Language& l) {
+  const auto list = pictures(view, {200, 150, 8}, 12, l);
   if (list.empty()) return {};
   std::string t =
-      "<section aria-labelledby=\"h-pictures\">\n<h2 id=\"h-pictures\">Drawn from the measured "
-      "values</h2>\n<div class=\"pictures\">\n";
+      section("", "h-pictures", l.tr("Drawn from the measured values")) + "<div class=\"pictures\">\n";
   for (std::size_t i = 0; i < list.size(); ++i)
     t += fmt::format("<figure{}><figcaption>{}</figcaption>{}</figure>\n",
                      i < 3 ? "" : " class=\"more-pictures\"", escaped(list[i].caption),
@@ -94,53 +103,54 @@ std::string figures(const View& view) {
   return t + "</div>\n</section>\n";
 }
 
-std::string closing(const Story& s, const Drawing& qr) {
+std::string closing(const Story& s, const Drawing& qr, const Language& l) {
   std::string t =
-      "<div class=\"two\">\n<div>\n<section class=\"says\" aria-labelledby=\"h-care\">\n<h2 "
-      "id=\"h-care\">Please take care</h2>\n<ul>\n";
+      "<div class=\"two\">\n<div>\n" + section("says", "h-care", l.tr("Please take care")) + "<ul>\n";
   for (const auto& c : s.care)
     t += fmt::format("<li><b>{}.</b> {}</li>\n", escaped(c.title), escaped(c.says));
-  t += fmt::format(
-      "</ul>\n</section>\n</div>\n<div>\n<section class=\"privacy\" aria-labelledby=\"h-privacy\">\n<h2 "
-      "id=\"h-privacy\">Your privacy</h2>\n<p>{}</p>\n</section>\n",
-      escaped(s.privacy));
-  t += fmt::format(
-      "<section class=\"check\" aria-labelledby=\"h-check\">\n<h2 id=\"h-check\">Check this "
-      "sheet</h2>\n<div><p>{} <code>{}</code></p>",
-      escaped(s.checking), escaped(s.command));
-  if (!s.key.empty()) t += fmt::format("\n<p class=\"key\">Signed with key <b>{}</b></p>", escaped(s.key));
+  t += "</ul>\n</section>\n</div>\n<div>\n" + section("privacy", "h-privacy", l.tr("Your privacy")) +
+       fmt::format("<p>{}</p>\n</section>\n", escaped(s.privacy));
+  t += section("check", "h-check", l.tr("Check this sheet")) +
+       fmt::format("<div><p>{} <code>{}</code></p>", escaped(s.checking), escaped(s.command));
+  if (!s.key.empty())
+    t += fmt::format("\n<p class=\"key\">{} <b>{}</b></p>", escaped(l.tr("Signed with key")), escaped(s.key));
   return t + "</div>\n" + svg(qr, "qr", "qr") + "\n</section>\n</div>\n</div>\n";
+}
+
+/// What a browser neither shows nor runs, and the one script that runs.
+std::string carried(const SheetInputs& in, const View& view, const Language& l) {
+  std::string t = fmt::format(
+      "<script type=\"application/jose\" id=\"record\">handback-record:[{}]</script>\n", in.record_jws);
+  if (!in.certificates.empty())
+    t += fmt::format("<script type=\"application/jwt\" id=\"certificates\">{}</script>\n", in.certificates);
+  t += fmt::format("<script type=\"application/jose\" id=\"seal\">{}</script>\n", in.seal_slot);
+  if (in.key_jwk.empty()) return t;
+  return t + fmt::format(
+                 "<script type=\"application/jwk+json\" id=\"key\">{}</script>\n<script "
+                 "type=\"application/json\" id=\"words\">{}</script>\n<script>{}</script>\n",
+                 in.key_jwk, self_check_words(view, l), self_check_content());
 }
 }  // namespace
 
 Result<std::string> customer_html(const nlohmann::json& record, const SheetInputs& inputs) {
   if (auto ok = check(inputs); !ok) return ok.error();
+  const auto language = Language::named(inputs.language);
+  if (!language) return language.error();
+  const Language& l = *language;
   const auto view = read(record);
   if (!view) return view.error();
-  const auto qr = qr_code(inputs.qr_text, 160);
+  const auto qr = qr_code(inputs.qr_text, 160, l);
   if (!qr) return qr.error();
-  const Story s = tell(*view, shown(inputs.cure_time, 60));
-  std::string body = header(s) + "<main>\n" + verdict(s) + table(s);
-  body += remarks("h-means", "What this means", s.attention,
-                  "The shop has the measured details and can tell you what happens next.");
-  body += remarks("h-untested", "What could not be tested, and why", s.untested, "");
-  body += parts(s) + figures(*view) + closing(s, *qr);
+  const Story s = tell(*view, shown(inputs.cure_time, 60), l);
   const bool checks_itself = !inputs.key_jwk.empty();
-  if (checks_itself) body += self_check_section();
-  body += "</main>\n";
-  body += fmt::format("<footer>\n<p class=\"ask\">{}</p>\n</footer>\n", escaped(s.ask));
-  body += fmt::format("<script type=\"application/jose\" id=\"record\">handback-record:[{}]</script>\n",
-                      inputs.record_jws);
-  if (!inputs.certificates.empty())
-    body += fmt::format("<script type=\"application/jwt\" id=\"certificates\">{}</script>\n",
-                        inputs.certificates);
-  body += fmt::format("<script type=\"application/jose\" id=\"seal\">{}</script>\n", inputs.seal_slot);
-  if (checks_itself)
-    body += fmt::format(
-        "<script type=\"application/jwk+json\" id=\"key\">{}</script>\n"
-        "<script type=\"application/json\" id=\"words\">{}</script>\n<script>{}</script>\n",
-        inputs.key_jwk, self_check_words(*view), self_check_content());
-  return document(s.heading, std::string(kCommonCss) + std::string(kCustomerCss), body,
+  std::string body = header(s, l) + "<main>\n" + verdict(s, l) + table(s, l);
+  body += remarks("h-means", l.tr("What this means"), s.attention, s.more, l);
+  body += remarks("h-untested", l.tr("What could not be tested, and why"), s.untested, "", l);
+  body += parts(s, l) + figures(*view, l) + closing(s, *qr, l);
+  if (checks_itself) body += self_check_section(l);
+  body += fmt::format("</main>\n<footer>\n<p class=\"ask\">{}</p>\n</footer>\n", escaped(s.ask));
+  body += carried(inputs, *view, l);
+  return document(s.heading, std::string(kCommonCss) + std::string(kCustomerCss), body, l,
                   checks_itself ? self_check_source() : std::string());
 }
 }  // namespace hb::sheet

@@ -13,8 +13,8 @@ Error unfit(const char* what, const char* where) {
 
 /// RFC 3339 in UTC, whole seconds; anything else becomes the epoch, never the present.
 std::string fixed_date(const std::string& t) {
-  const bool good = t.size() == 20 && t[4] == '-' && t[10] == 'T' && t[19] == 'Z' && date(t) != t &&
-                    t.find_first_not_of("0123456789-:TZ") == std::string::npos;
+  const bool good = t.size() == 20 && t[4] == '-' && t[10] == 'T' && t[19] == 'Z' &&
+                    date(t, english()) != t && t.find_first_not_of("0123456789-:TZ") == std::string::npos;
   return good ? t : "1970-01-01T00:00:00Z";
 }
 }  // namespace
@@ -50,15 +50,20 @@ Result<std::string> customer_pdf(const nlohmann::json& record, const SheetInputs
   if (auto ok = check(inputs); !ok) return ok.error();
   const auto view = read(record);
   if (!view) return view.error();
-  const auto qr = qr_code(inputs.qr_text, 104);
+  const auto language = Language::named(inputs.language);
+  if (!language) return language.error();
+  const Language& l = *language;
+  const auto qr = qr_code(inputs.qr_text, 104, l);
   if (!qr) return qr.error();
-  const Story story = tell(*view, shown(inputs.cure_time, 60));
+  const Story story = tell(*view, shown(inputs.cure_time, 60), l);
   const PageSize size = inputs.paper == Paper::a4 ? PageSize{} : PageSize{612, 792};
-  Canvas canvas(size.w, size.h, {"Test sheet of your phone", "handback", fixed_date(view->finished)});
-  lay_out(canvas, size, story, *view, *qr);
+  Canvas canvas(
+      size.w, size.h,
+      {l.tr("Test sheet of your phone"), "handback", fixed_date(view->finished), l.right_to_left()});
+  lay_out(canvas, size, story, *view, *qr, l);
   auto page = canvas.finish();
   if (!page) return page.error();
-  auto carried = attach(*page, inputs.record_jws);
+  auto carried = attach(*page, inputs.record_jws, l.code());
   if (!carried) return carried.error();
   std::string slots = inputs.seal_slot;
   if (!inputs.certificates.empty()) slots = inputs.certificates + "\n%" + slots;

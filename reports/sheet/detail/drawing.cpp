@@ -3,8 +3,6 @@
 #include <cmath>
 #include <numbers>
 
-#include "words.hpp"
-
 namespace hb::sheet {
 namespace {
 Pen filled(Colour c) { return Pen{.fill = c, .stroke = -1, .width = 0, .dash = {}}; }
@@ -56,7 +54,7 @@ Colour tint(Outcome o) noexcept {
 }
 
 Drawing outcome_mark(Outcome o, double s) {
-  Drawing d{s, s, std::string(word(o)), {}, {}};
+  Drawing d{s, s, {}, {}, {}};
   const double c = s / 2, w = s * 0.11;
   const Colour col = strong(o);
   const Pen white = stroked(palette::paper, w);

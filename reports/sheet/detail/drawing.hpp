@@ -7,6 +7,7 @@
 #include <variant>
 #include <vector>
 
+#include "language.hpp"
 #include "view.hpp"
 
 namespace hb::sheet {
@@ -70,11 +71,12 @@ struct Drawing {
 
 /// The mark of an outcome, centred in a square of `size`: a disc with a tick, a triangle with '!', an octagon
 /// with a cross, a dashed ring with a bar, a diamond with a wave. Told apart by outline alone.
+/// Without a title: whoever places it says the word.
 [[nodiscard]] Drawing outcome_mark(Outcome o, double size);
 
 /// A QR code of `text`, dark modules joined to horizontal runs, inside its quiet zone of four
 /// modules (ISO/IEC 18004). Errors: invalid_argument when the text is empty or does not fit.
-[[nodiscard]] Result<Drawing> qr_code(const std::string& text, double size);
+[[nodiscard]] Result<Drawing> qr_code(const std::string& text, double size, const Language& l);
 
 /// Inline SVG. `id` must be unique in the page; a drawing without a title is hidden from screen readers.
 [[nodiscard]] std::string svg(const Drawing& drawing, const std::string& id, const std::string& css_class);

@@ -34,25 +34,23 @@ std::string escaped(std::string_view text) {
   return s;
 }
 
-std::string document(std::string_view title, std::string_view css, std::string_view body,
+std::string document(std::string_view title, std::string_view css, std::string_view body, const Language& l,
                      std::string_view script_source) {
   std::string policy = "default-src 'none'; style-src 'unsafe-inline'";
   if (!script_source.empty()) policy += "; script-src " + std::string(script_source);
   return fmt::format(
-      "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+      "<!DOCTYPE html>\n<html lang=\"{}\"{}>\n<head>\n<meta charset=\"utf-8\">\n"
       "<meta http-equiv=\"Content-Security-Policy\" content=\"{}\">\n"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
       "<meta name=\"referrer\" "
       "content=\"no-referrer\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n{}</body>\n</"
       "html>\n",
-      escaped(policy), escaped(title), css, body);
+      l.code(), l.right_to_left() ? " dir=\"rtl\"" : "", escaped(policy), escaped(title), css, body);
 }
 
 std::string outcome_badge(Outcome o, const std::string& text) {
-  Drawing mark = outcome_mark(o, 16);
-  mark.title.clear();
-  return fmt::format("<span class=\"badge {}\">{}<span>{}</span></span>", css_class(o), svg(mark, "", "mark"),
-                     escaped(text));
+  return fmt::format("<span class=\"badge {}\">{}<span>{}</span></span>", css_class(o),
+                     svg(outcome_mark(o, 16), "", "mark"), escaped(text));
 }
 
 std::string_view css_class(Outcome o) noexcept {

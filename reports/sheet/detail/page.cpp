@@ -1,7 +1,5 @@
 #include "page.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
 
@@ -45,8 +43,9 @@ std::string unbroken(std::string text) {
 
 class Layout {
  public:
-  Layout(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr)
-      : canvas_(canvas), size_(size), story_(story), view_(view), qr_(qr), w_(size.w - 2 * kMargin) {}
+  Layout(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr,
+         const Language& l)
+      : canvas_(canvas), size_(size), story_(story), view_(view), qr_(qr), l_(l), w_(size.w - 2 * kMargin) {}
 
   void run() {
     std::size_t i = 0;
@@ -59,14 +58,20 @@ class Layout {
   }
 
  private:
+  /// Where something `w` wide starts that is laid out at `x` from the side where reading starts.
+  double mirrored(double x, double w) const { return l_.right_to_left() ? size_.w - x - w : x; }
   double pt(double size) const { return size * plan_.scale; }
   double say(double x, double w, const std::vector<Run>& runs, double size, Anchor anchor = Anchor::start,
              int lines = 0) {
-    return canvas_.text(x, y_, w, runs, {pt(size), anchor, lines}, draw_);
+    return canvas_.text(mirrored(x, w), y_, w, runs, {pt(size), anchor, lines}, draw_);
   }
   void space(double h) {
     y_ += pt(h) + gap_;
     ++gaps_;
+  }
+  std::string and_more(std::size_t n) const {
+    return l_.filln("and {0} more in the shop record", "and {0} more in the shop record",
+                    static_cast<std::int64_t>(n));
   }
   void heading(const std::string& text, double x, double w) {
     y_ += say(x, w, {{text, true, palette::petrol}}, 9.6) + pt(2.5);
@@ -109,9 +114,8 @@ class Layout {
     facts();
     verdict();
     table();
-    remarks("What this means", story_.attention,
-            "The shop has the measured details and can tell you what happens next.");
-    remarks("What could not be tested, and why", story_.untested, "");
+    remarks(l_.tr("What this means"), story_.attention, story_.more);
+    remarks(l_.tr("What could not be tested, and why"), story_.untested, "");
     parts();
     pictures();
     care();
@@ -134,6 +138,7 @@ class Layout {
   const Story& story_;
   const View& view_;
   const Drawing& qr_;
+  const Language& l_;
   const double w_;
   Plan plan_;
   double y_ = 0, gap_ = 0;
@@ -143,11 +148,13 @@ class Layout {
 
 void Layout::head() {
   const double split = w_ * 0.5;
-  const double left = say(kMargin, split, {{story_.shop, true}}, 13, Anchor::start, plan_.head_lines);
+  const double left =
+      say(kMargin, split, {{l_.isolated(story_.shop), true}}, 13, Anchor::start, plan_.head_lines);
   const double top = y_;
   y_ += pt(3);
-  const double right = say(kMargin + split + 12, w_ - split - 12,
-                           {{story_.contact, false, palette::soft_ink}}, 9, Anchor::end, plan_.head_lines);
+  const double right =
+      say(kMargin + split + 12, w_ - split - 12, {{l_.isolated(story_.contact), false, palette::soft_ink}}, 9,
+          Anchor::end, plan_.head_lines);
   y_ = top + std::max(left, right + pt(3)) + pt(3);
   if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 1.4);
   space(7);
@@ -192,7 +199,7 @@ void Layout::verdict() {
   if (draw_) {
     canvas_.box(
         {kMargin, y_, w_, h, 5, Pen{.fill = tint(story_.outcome), .stroke = col, .width = 1.1, .dash = {}}});
-    canvas_.draw(outcome_mark(story_.outcome, mark), kMargin + pad, y_ + (h - mark) / 2);
+    canvas_.draw(outcome_mark(story_.outcome, mark), mirrored(kMargin + pad, mark), y_ + (h - mark) / 2);
   }
   const double top = y_;
   y_ = top + (h - head_h - detail_h) / 2;
@@ -211,16 +218,15 @@ void Layout::table() {
   rows.resize(std::min(rows.size(), plan_.rows));
   const double c1 = w_ * 0.25, c2 = w_ * 0.185, x1 = kMargin + 4, x2 = kMargin + c1, x3 = x2 + c2,
                c3 = w_ - c1 - c2 - 4;
-  (void)say(x1, c1 - 10, {{"What", false, palette::soft_ink}}, 8);
-  (void)say(x2, c2, {{"Result", false, palette::soft_ink}}, 8);
-  y_ += say(x3, c3, {{"What was measured", false, palette::soft_ink}}, 8) + pt(2);
+  (void)say(x1, c1 - 10, {{l_.tr("What"), false, palette::soft_ink}}, 8);
+  (void)say(x2, c2, {{l_.tr("Result"), false, palette::soft_ink}}, 8);
+  y_ += say(x3, c3, {{l_.tr("What was measured"), false, palette::soft_ink}}, 8) + pt(2);
   if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 0.8);
   for (const auto& r : rows) {
     if (hopeless()) break;
     const std::string says = shortened(r.says, plan_.says_chars),
                       title = shortened(r.title, plan_.title_chars);
-    const std::vector<Run> t{{title, true}}, s{{says}},
-        o{{std::string(word(r.outcome)), true, strong(r.outcome)}};
+    const std::vector<Run> t{{title, true}}, s{{says}}, o{{word(r.outcome, l_), true, strong(r.outcome)}};
     const double mark = pt(10.5), pad = pt(3.6), w2 = c2 - mark - 12;
     const double h = std::max({canvas_.text(0, 0, c1 - 10, t, {pt(9.2)}, false),
                                canvas_.text(0, 0, c3, s, {pt(9.2)}, false),
@@ -230,7 +236,7 @@ void Layout::table() {
       if (r.outcome != Outcome::pass)
         canvas_.box({kMargin, y_ + 0.4, w_, h - 0.4, 0,
                      Pen{.fill = tint(r.outcome), .stroke = -1, .width = 0, .dash = {}}});
-      canvas_.draw(outcome_mark(r.outcome, mark), x2, y_ + pad);
+      canvas_.draw(outcome_mark(r.outcome, mark), mirrored(x2, mark), y_ + pad);
       canvas_.rule(kMargin, y_ + h, w_, palette::rule, 0.6);
     }
     const double top = y_;
@@ -243,10 +249,7 @@ void Layout::table() {
   }
   if (cut) {
     y_ += pt(3);
-    y_ += say(x1, w_ - 8,
-              {{fmt::format("and {} more in the shop record", story_.rows.size() - rows.size()), true,
-                palette::soft_ink}},
-              9.2);
+    y_ += say(x1, w_ - 8, {{and_more(story_.rows.size() - rows.size()), true, palette::soft_ink}}, 9.2);
   }
   space(8);
 }
@@ -259,12 +262,9 @@ void Layout::remarks(const std::string& title, const std::vector<Remark>& list, 
     const std::string says = shortened(list[i].says, plan_.remark_chars),
                       head = shortened(list[i].title, plan_.title_chars);
     more_ = more_ || says != list[i].says;
-    y_ += say(kMargin, w_, {{head + ": ", true}, {says}}, 9.2) + pt(1.5);
+    y_ += say(kMargin, w_, {{l_.fill("{0}:", head) + " ", true}, {says}}, 9.2) + pt(1.5);
   }
-  if (n < list.size())
-    y_ +=
-        say(kMargin, w_,
-            {{fmt::format("and {} more in the shop record", list.size() - n), true, palette::soft_ink}}, 9.2);
+  if (n < list.size()) y_ += say(kMargin, w_, {{and_more(list.size() - n), true, palette::soft_ink}}, 9.2);
   if (!last.empty()) y_ += say(kMargin, w_, {{last}}, 9.2);
   space(7);
 }
@@ -275,17 +275,19 @@ void Layout::parts() {
   for (std::size_t i = 0; i < n; ++i) {
     const auto& p = story_.parts[i];
     more_ = more_ || shortened(p.name, plan_.title_chars) != p.name;
-    items.push_back({{shortened(p.name, plan_.title_chars), true},
-                     {p.lot.empty() ? ", lot not stated" : ", lot " + shortened(p.lot, plan_.title_chars)}});
+    const std::string lot = p.lot.empty() ? l_.tr("lot not stated")
+                                          : l_.fill("lot {0}", l_.ltr(shortened(p.lot, plan_.title_chars)));
+    items.push_back(
+        {{l_.isolated(shortened(p.name, plan_.title_chars)), true}, {l_.fill("{0}, {1}", "", lot)}});
   }
   more_ = more_ || n < story_.parts.size();
   if (n < story_.parts.size())
-    items.push_back(
-        {{fmt::format("and {} more in the shop record", story_.parts.size() - n), true, palette::soft_ink}});
+    items.push_back({{and_more(story_.parts.size() - n), true, palette::soft_ink}});
   if (!story_.colour.empty())
-    items.push_back({{"Colour agreed: ", false}, {shortened(story_.colour, plan_.title_chars), true}});
+    items.push_back({{l_.fill("Colour agreed: {0}", ""), false},
+                     {l_.isolated(shortened(story_.colour, plan_.title_chars)), true}});
   if (items.empty()) return;
-  heading("Parts fitted", kMargin, w_);
+  heading(l_.tr("Parts fitted"), kMargin, w_);
   const double half = (w_ - 16) / 2;
   for (std::size_t i = 0; i < items.size() && !hopeless(); i += 2) {
     double h = say(kMargin, half, items[i], 9.2);
@@ -298,8 +300,8 @@ void Layout::parts() {
 void Layout::pictures() {
   if (plan_.picture_h <= 0) return;
   constexpr double between = 14;
-  const std::vector<Picture> list =
-      hb::sheet::pictures(view_, {(w_ - 2 * between) / 3, pt(plan_.picture_h), std::max(6.2, pt(6.8))}, 3);
+  const std::vector<Picture> list = hb::sheet::pictures(
+      view_, {(w_ - 2 * between) / 3, pt(plan_.picture_h), std::max(6.2, pt(6.8))}, 3, l_);
   if (list.empty()) return;
   const double each = (w_ - 2 * between) / 3, top = y_;
   double caption = 0;
@@ -308,7 +310,7 @@ void Layout::pictures() {
                                     {{list[i].caption, true, palette::petrol}}, 8.6));
   y_ = top + caption + pt(3);
   for (std::size_t i = 0; draw_ && i < list.size(); ++i)
-    canvas_.draw(list[i].drawing, kMargin + static_cast<double>(i) * (each + between), y_);
+    canvas_.draw(list[i].drawing, mirrored(kMargin + static_cast<double>(i) * (each + between), each), y_);
   y_ += pt(plan_.picture_h);
   space(8);
 }
@@ -316,26 +318,26 @@ void Layout::pictures() {
 void Layout::care() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(4), w_, palette::rule, 0.6);
   const double left = w_ * 0.44, x = kMargin + left + 22, right = w_ - left - 22, top = y_;
-  heading("Please take care", kMargin, left);
+  heading(l_.tr("Please take care"), kMargin, left);
   for (const auto& c : story_.care)
     y_ += say(kMargin, left, {{c.title + ". ", true}, {c.says}}, 8.6) + pt(2.4);
   const double left_end = y_;
   y_ = top;
-  heading("Your privacy", x, right);
+  heading(l_.tr("Your privacy"), x, right);
   y_ += say(x, right, {{story_.privacy}}, 8.6) + pt(7);
   y_ = std::max(left_end, checking(x, right));
   space(6);
 }
 
 double Layout::checking(double x, double w) {
-  heading("Check this sheet", x, w);
+  heading(l_.tr("Check this sheet"), x, w);
   const double side = w - kQr - 8;
-  if (draw_) canvas_.draw(qr_, x + side + 8, y_);
+  if (draw_) canvas_.draw(qr_, mirrored(x + side + 8, kQr), y_);
   const double top = y_;
-  y_ += say(x, side, {{story_.checking + " "}, {unbroken(story_.command), true}}, 8.6) + pt(5);
+  y_ += say(x, side, {{story_.checking + " "}, {l_.ltr(unbroken(story_.command)), true}}, 8.6) + pt(5);
   if (!story_.key.empty()) {
-    y_ += say(x, side, {{"Signed with key", false, palette::soft_ink}}, 8);
-    y_ += say(x, side, {{story_.key, true}}, 8.6);
+    y_ += say(x, side, {{l_.tr("Signed with key"), false, palette::soft_ink}}, 8);
+    y_ += say(x, side, {{l_.ltr(story_.key), true}}, 8.6);
   }
   return std::max(y_, top + kQr);
 }
@@ -343,12 +345,13 @@ double Layout::checking(double x, double w) {
 double Layout::foot() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(3), w_, palette::ink, 0.8);
   std::vector<Run> runs{{shortened(story_.ask, std::max<std::size_t>(plan_.remark_chars, 220)), true}};
-  if (more_) runs.push_back({" More in the shop record.", false});
+  if (more_) runs.push_back({" " + l_.tr("More in the shop record."), false});
   return y_ + say(kMargin, w_, runs, 9.2);
 }
 }  // namespace
 
-void lay_out(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr) {
-  Layout(canvas, size, story, view, qr).run();
+void lay_out(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr,
+             const Language& l) {
+  Layout(canvas, size, story, view, qr, l).run();
 }
 }  // namespace hb::sheet

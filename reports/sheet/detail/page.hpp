@@ -12,6 +12,7 @@ struct PageSize {
 };
 
 /// Paints `story` on `canvas`. Always fits: what does not is left to the shop record, and the page says so.
-void lay_out(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr);
+void lay_out(Canvas& canvas, const PageSize& size, const Story& story, const View& view, const Drawing& qr,
+             const Language& l);
 
 }  // namespace hb::sheet

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "drawing.hpp"
+#include "language.hpp"
 #include "view.hpp"
 
 namespace hb::sheet {
@@ -16,7 +17,8 @@ struct Frame {
 };
 
 /// All touch maps of one check side by side at one scale, with the fold line and a legend.
-[[nodiscard]] std::optional<Drawing> touch_picture(const CheckView& check, const Frame& frame);
+[[nodiscard]] std::optional<Drawing> touch_picture(const CheckView& check, const Frame& frame,
+                                                   const Language& l);
 
 struct Curve {
   std::string name;
@@ -35,20 +37,26 @@ struct ChartRange {
 };
 /// Lines over a common axis, each named at its end and with a dash of its own.
 [[nodiscard]] Drawing line_chart(const std::vector<Curve>& curves, const std::vector<Guide>& guides,
-                                 const ChartText& text, const ChartRange& range, const Frame& frame);
+                                 const ChartText& text, const ChartRange& range, const Frame& frame,
+                                 const Language& l);
 
-[[nodiscard]] std::optional<Drawing> hinge_picture(const CheckView& check, const Frame& frame);
+[[nodiscard]] std::optional<Drawing> hinge_picture(const CheckView& check, const Frame& frame,
+                                                   const Language& l);
 /// Voltages above, currents below; one alone fills the frame.
-[[nodiscard]] std::optional<Drawing> battery_picture(const CheckView& check, const Frame& frame);
-[[nodiscard]] std::optional<Drawing> charge_picture(const CheckView& check, const Frame& frame);
+[[nodiscard]] std::optional<Drawing> battery_picture(const CheckView& check, const Frame& frame,
+                                                     const Language& l);
+[[nodiscard]] std::optional<Drawing> charge_picture(const CheckView& check, const Frame& frame,
+                                                    const Language& l);
 /// One chart a camera.
-[[nodiscard]] std::vector<Drawing> sharpness_pictures(const CheckView& check, const Frame& frame);
+[[nodiscard]] std::vector<Drawing> sharpness_pictures(const CheckView& check, const Frame& frame,
+                                                      const Language& l);
 
 struct Picture {
   std::string caption;
   Drawing drawing;
 };
 /// All pictures of a view in the order touch, hinge, batteries, charging, cameras; at most `most`.
-[[nodiscard]] std::vector<Picture> pictures(const View& view, const Frame& frame, std::size_t most);
+[[nodiscard]] std::vector<Picture> pictures(const View& view, const Frame& frame, std::size_t most,
+                                            const Language& l);
 
 }  // namespace hb::sheet

@@ -10,7 +10,7 @@ constexpr int kQuiet = 4;                // ISO/IEC 18004, 6.3.8
 constexpr std::size_t kMaxBytes = 1200;  // version 25 at level M: modules of 0.3 mm at the sheet's size
 }  // namespace
 
-Result<Drawing> qr_code(const std::string& text, double size) {
+Result<Drawing> qr_code(const std::string& text, double size, const Language& l) {
   if (text.empty() || text.size() > kMaxBytes || text.find('\0') != std::string::npos)
     return Error{ErrorCode::invalid_argument, "the text of the QR code is empty or too long", "qr_text",
                  "Give the signed summary, at most 1200 bytes."};
@@ -20,8 +20,8 @@ Result<Drawing> qr_code(const std::string& text, double size) {
     return Error{ErrorCode::internal, "the QR code could not be made", "qr_text", "Report this as a defect."};
   Drawing d{size,
             size,
-            "Signed result of this sheet as a QR code",
-            "To be read by a bench that checks the sheet.",
+            l.tr("Signed result of this sheet as a QR code"),
+            l.tr("To be read by a bench that checks the sheet."),
             {}};
   const double m = size / (code->width + 2 * kQuiet);
   const Pen dark{.fill = 0x000000, .stroke = -1, .width = 0, .dash = {}};

@@ -5,6 +5,7 @@
 #include <string>
 #include <string_view>
 
+#include "language.hpp"
 #include "view.hpp"
 
 namespace hb::sheet {
@@ -18,8 +19,8 @@ namespace hb::sheet {
 [[nodiscard]] std::string self_check_source();
 
 /// What the person sees of it; hidden until the script runs.
-[[nodiscard]] std::string self_check_section();
+[[nodiscard]] std::string self_check_section(const Language& l);
 
 /// The script's sentences as JSON that may stand in a script element.
-[[nodiscard]] std::string self_check_words(const View& view);
+[[nodiscard]] std::string self_check_words(const View& view, const Language& l);
 }  // namespace hb::sheet

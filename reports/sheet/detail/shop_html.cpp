@@ -92,7 +92,7 @@ std::string findings(const CheckView& c) {
 std::string figures(const CheckView& c, std::size_t index) {
   View one;
   one.checks.push_back(c);
-  const auto list = pictures(one, {420, 250, 9.5}, 16);
+  const auto list = pictures(one, {420, 250, 9.5}, 16, english());
   if (list.empty()) return {};
   std::string t = "<div class=\"pictures\">\n";
   for (std::size_t i = 0; i < list.size(); ++i)
@@ -121,12 +121,12 @@ std::string facts(const View& v) {
   std::string t = "<section class=\"card\" aria-label=\"Job and run\">\n<dl class=\"facts\">\n";
   t += fact("Model", v.model) + fact("Phone tag", v.tag) + fact("Serial ends in", v.tail) +
        fact("Run", v.run_id) + fact("Kind", v.kind);
-  t += fact("Started", date_time(v.started)) + fact("Finished", date_time(v.finished)) +
+  t += fact("Started", date_time(v.started, english())) + fact("Finished", date_time(v.finished, english())) +
        fact("Bench time", v.bench_seconds > 0 ? duration(v.bench_seconds) : "");
   t += fact("Clock", v.clock) + fact("Link", v.link) + fact("Software", v.software) +
        fact("Profile SHA-256", v.profile_sha256);
-  t += fact("Job opened", date_time(v.opened)) + fact("Reported fault", v.fault) + fact("Repair", v.repair) +
-       fact("Parts fitted", parts);
+  t += fact("Job opened", date_time(v.opened, english())) + fact("Reported fault", v.fault) +
+       fact("Repair", v.repair) + fact("Parts fitted", parts);
   t += fact("Colour agreed", v.colour) + fact("Consent to tests", v.consent ? "yes" : "no") +
        fact("Comeback of", v.comeback_of);
   t += fact("Shop", v.shop) + fact("Bench", v.bench) + fact("Contact", v.contact) + fact("Key", v.key_id);
@@ -151,6 +151,6 @@ Result<std::string> shop_html(const nlohmann::json& record) {
       "</main>\n<footer>\n<p>u: standard uncertainty (k = 1). Guard band 1.645 u on each limit; risk: "
       "probability that the true value is "
       "outside although accepted (JCGM 106:2012).</p>\n</footer>\n";
-  return document(title, std::string(kCommonCss) + std::string(kShopCss), body);
+  return document(title, std::string(kCommonCss) + std::string(kShopCss), body, english());
 }
 }  // namespace hb::sheet

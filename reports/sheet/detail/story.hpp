@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "language.hpp"
 #include "view.hpp"
 
 namespace hb::sheet {
@@ -34,16 +35,17 @@ struct Story {
   std::string colour;
   std::vector<Remark> care;
   std::string privacy, checking, command, key, ask;
+  std::string more;  ///< "The shop has the measured details ...": behind what a fail means
 };
 
 /// `cure_time`: the shop's words, may be empty.
-[[nodiscard]] Story tell(const View& view, const std::string& cure_time);
+[[nodiscard]] Story tell(const View& view, const std::string& cure_time, const Language& l);
 
 /// One plain sentence on what a check measured, with one or two numbers a person understands.
-[[nodiscard]] std::string measured(const CheckView& check);
+[[nodiscard]] std::string measured(const CheckView& check, const Language& l);
 /// What a fail or marginal of this check means for the owner.
-[[nodiscard]] std::string meaning(const CheckView& check);
+[[nodiscard]] std::string meaning(const CheckView& check, const Language& l);
 /// "the inner screen", "battery main", "camera wide": a part in the owner's words.
-[[nodiscard]] std::string part_words(const CheckView& check, std::string_view part);
+[[nodiscard]] std::string part_words(const CheckView& check, std::string_view part, const Language& l);
 
 }  // namespace hb::sheet

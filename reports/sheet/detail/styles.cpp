@@ -7,12 +7,12 @@ const std::string_view kCommonCss =
 --untested:#4d5963;--untested-t:#ebeef0;--waived:#5d3f6b;--waived-t:#f0eaf3;color-scheme:light}
 *{box-sizing:border-box}
 html{background:var(--sand);-webkit-text-size-adjust:100%}
-body{margin:0;color:var(--ink);font:16px/1.45 "Liberation Sans","Helvetica Neue",Arial,"DejaVu Sans",sans-serif;
+body{margin:0;color:var(--ink);font:16px/1.45 "Liberation Sans","Helvetica Neue",Arial,"DejaVu Sans","Noto Sans Arabic",sans-serif;
 overflow-wrap:anywhere;-webkit-print-color-adjust:exact;print-color-adjust:exact}
 h1,h2,h3,p,dl,dd,ul,figure{margin:0;padding:0}
 h2{font-size:1.06rem;color:var(--petrol);margin:0 0 .4rem}
 table{border-collapse:collapse;width:100%}
-th,td{text-align:left;vertical-align:top;padding:.5rem .6rem}
+th,td{text-align:start;vertical-align:top;padding:.5rem .6rem}
 thead th{font-size:.82rem;font-weight:400;color:var(--soft);border-bottom:1.5px solid var(--ink);padding-top:0}
 tbody tr{border-bottom:1px solid var(--rule)}
 .badge{display:inline-flex;gap:.45em;align-items:center;font-weight:700;white-space:nowrap}
@@ -23,14 +23,15 @@ tr.is-waived{background:var(--waived-t)}
 .demo{border:1.5px dashed var(--ink);background:var(--sand);border-radius:6px;padding:.5rem 1rem;font-weight:700;text-align:center;margin:.9rem 0 0}
 figure svg{display:block;width:100%;height:auto}
 figcaption{font-weight:700;color:var(--petrol);font-size:.92rem;margin-bottom:.3rem}
-svg text{font-family:inherit}
+svg{direction:ltr}svg text{font-family:inherit}
+@media screen{[dir=rtl] body{line-height:1.6}}[dir=rtl] code,[dir=rtl] .key b{direction:ltr;unicode-bidi:isolate}
 )css";
 
 const std::string_view kCustomerCss =
     R"css(main,header,footer{max-width:52rem;margin:0 auto;background:#fff;padding:0 2.2rem}
 main{display:flow-root}header{padding-top:1.8rem}footer{padding-bottom:2rem}
 .shop{display:flex;justify-content:space-between;align-items:baseline;gap:1.5rem;border-bottom:2.5px solid var(--ink);padding-bottom:.45rem}
-.shop strong{font-size:1.3rem}.shop span{color:var(--soft);text-align:right}
+.shop strong{font-size:1.3rem}.shop span{color:var(--soft);text-align:end}
 h1{font-size:1.75rem;line-height:1.2;margin:1.2rem 0 1rem}
 .facts{display:grid;grid-template-columns:repeat(auto-fit,minmax(10.5rem,1fr));gap:.8rem 1.2rem}
 .facts dt{color:var(--soft);font-size:.86rem}.facts dd{font-weight:700;font-size:1.08rem}
@@ -56,7 +57,7 @@ code{white-space:nowrap;font-family:"Liberation Mono","DejaVu Sans Mono",monospa
 .self code{white-space:normal;overflow-wrap:anywhere}.limits{color:var(--soft);font-size:.88rem}
 .says-authentic,.says-altered,.says-unchecked{padding:.5rem .8rem;border-radius:6px}
 .says-authentic{color:var(--pass);background:var(--pass-t)}.says-altered{color:var(--fail);background:var(--fail-t)}.says-unchecked{color:var(--untested);background:var(--untested-t)}
-@media (max-width:640px){main,header,footer{padding-left:1.1rem;padding-right:1.1rem}.shop{flex-direction:column;gap:.1rem}.shop span{text-align:left}
+@media (max-width:640px){main,header,footer{padding-left:1.1rem;padding-right:1.1rem}.shop{flex-direction:column;gap:.1rem}.shop span{text-align:start}
 .pictures,.two{grid-template-columns:1fr}.two section{margin-top:1.2rem}.parts ul{columns:1}
 thead{position:absolute;clip-path:inset(50%);width:1px;height:1px;overflow:hidden}
 tbody tr{display:grid;grid-template-columns:1fr auto;padding:.5rem .2rem}

@@ -56,40 +56,42 @@ void cells(Drawing& d, const Map& m, double x, double y, double cell) {
   d.add(Box{x - 1.2, y - 1.2, w + 2.4, h + 2.4, 2, line(palette::ink, 0.9)});
 }
 
-void fold_line(Drawing& d, const Map& m, double x, double y, double cell, double text) {
+void fold_line(Drawing& d, const Map& m, double x, double y, double cell, double text, const Language& l) {
   const auto* fold = m.plot->values("fold_rows");
   if (!fold || fold->size() < 2 || !std::isfinite((*fold)[0] + (*fold)[1])) return;
   const double at = y + std::clamp(((*fold)[0] + (*fold)[1] + 1) / 2, 0.0, double(m.plot->rows)) * cell;
   const double end = x + m.plot->cols * cell;
   d.add(Line{{{x - 5, at}, {end + 5, at}}, false, line(palette::paper, 1.6)});
   d.add(Line{{{x - 5, at}, {end + 5, at}}, false, line(palette::brick, 0.9, {2.2, 1.6})});
-  d.add(Label{end + 7, at + text * 0.35, "fold", text, Anchor::start, palette::brick, false});
+  d.add(Label{end + 7, at + text * 0.35, l.tr("fold"), text, Anchor::start, palette::brick, false});
 }
 
 bool has_fold(const Map& m) { return m.plot->values("fold_rows") != nullptr; }
 
-void legend(Drawing& d, double x, double y, double text) {
+void legend(Drawing& d, double x, double y, double text, const Language& l) {
   const double s = text * 1.05;
   d.add(Box{x, y, s, s, 0, fill(palette::petrol_light)});
   d.add(Box{x, y, s, s, 0, line(palette::ink, 0.4)});
-  d.add(Label{x + s * 1.5, y + s * 0.83, "answered", text, Anchor::start, palette::ink, false});
+  d.add(Label{x + s * 1.5, y + s * 0.83, l.tr("answered"), text, Anchor::start, palette::ink, false});
   d.add(Box{x, y + s * 1.7, s, s, 0, fill(palette::ink)});
-  d.add(Label{x + s * 1.5, y + s * 2.53, "no answer", text, Anchor::start, palette::ink, false});
+  d.add(Label{x + s * 1.5, y + s * 2.53, l.tr("no answer"), text, Anchor::start, palette::ink, false});
 }
 
-std::string told(const CheckView& c, const std::vector<Map>& maps) {
+std::string told(const CheckView& c, const std::vector<Map>& maps, const Language& l) {
   std::string s;
   for (const auto& m : maps) {
     const auto dead =
         std::count_if(m.reached->begin(), m.reached->end(), [](double v) { return !(v >= 0.5); });
-    s += fmt::format("{}: {} of {} fields answered. ", capitalised(part_words(c, m.plot->part)),
-                     static_cast<std::int64_t>(m.reached->size()) - dead, m.reached->size());
+    const std::int64_t total = std::ssize(*m.reached);
+    s += capitalised(l.filln("{1}: {2} of {0} field answered.", "{1}: {2} of {0} fields answered.", total,
+                             part_words(c, m.plot->part, l), total - dead)) +
+         " ";
   }
   return s;
 }
 }  // namespace
 
-std::optional<Drawing> touch_picture(const CheckView& check, const Frame& f) {
+std::optional<Drawing> touch_picture(const CheckView& check, const Frame& f, const Language& l) {
   const std::vector<Map> maps = maps_of(check);
   if (maps.empty()) return std::nullopt;
   const double below = f.text * 1.9, legend_w = f.text * 6.4, gap = f.text * 1.6, fold_w = f.text * 2.6;
@@ -103,18 +105,18 @@ std::optional<Drawing> touch_picture(const CheckView& check, const Frame& f) {
   const double cell = std::min((f.h - below - 4) / rows, (f.w - extra) / cols);
   if (!(cell > 0)) return std::nullopt;
   const double used = cols * cell + extra;
-  Drawing d{f.w, f.h, "Touch map", told(check, maps), {}};
+  Drawing d{f.w, f.h, l.tr("Touch map"), told(check, maps, l), {}};
   double x = std::max(6.0, (f.w - used) / 2 + 6);
   for (const auto& m : maps) {
     const double y = 2 + (f.h - below - 4 - m.plot->rows * cell) / 2, w = m.plot->cols * cell;
     cells(d, m, x, y, cell);
-    fold_line(d, m, x, y, cell, f.text);
-    const std::string name = m.plot->part.empty() ? "screen" : m.plot->part;
+    fold_line(d, m, x, y, cell, f.text, l);
+    const std::string name = m.plot->part.empty() ? l.tr("screen") : l.trc("screen", m.plot->part);
     d.add(Label{x + w / 2, y + m.plot->rows * cell + f.text * 1.5, shown(name, 16), f.text, Anchor::middle,
                 palette::soft_ink, false});
     x += w + gap + (has_fold(m) ? fold_w : 0);
   }
-  legend(d, x, (f.h - below) / 2 - f.text * 1.4, f.text);
+  legend(d, x, (f.h - below) / 2 - f.text * 1.4, f.text, l);
   return d;
 }
 }  // namespace hb::sheet

@@ -10,9 +10,10 @@
 
 namespace hb::sheet {
 namespace {
-constexpr std::array<std::string_view, 12> kMonths{"January",   "February", "March",    "April",
-                                                   "May",       "June",     "July",     "August",
-                                                   "September", "October",  "November", "December"};
+constexpr std::array<const char*, 12> kMonths{HB_TEXT("January"), HB_TEXT("February"), HB_TEXT("March"),
+                                              HB_TEXT("April"),   HB_TEXT("May"),      HB_TEXT("June"),
+                                              HB_TEXT("July"),    HB_TEXT("August"),   HB_TEXT("September"),
+                                              HB_TEXT("October"), HB_TEXT("November"), HB_TEXT("December")};
 
 std::string without_minus_zero(std::string s) {
   if (s.starts_with('-') && s.find_first_of("123456789") == std::string::npos) s.erase(0, 1);
@@ -23,20 +24,20 @@ std::string without_minus_zero(std::string s) {
 int place(double x, int n) { return n - 1 - static_cast<int>(std::floor(std::log10(std::abs(x)))); }
 }  // namespace
 
-std::string_view word(Outcome o) noexcept {
+std::string word(Outcome o, const Language& l) {
   switch (o) {
     case Outcome::pass:
-      return "Passed";
+      return l.tr("Passed");
     case Outcome::waived:
-      return "Left out";
+      return l.tr("Left out");
     case Outcome::not_tested:
-      return "Not tested";
+      return l.tr("Not tested");
     case Outcome::marginal:
-      return "Needs attention";
+      return l.tr("Needs attention");
     case Outcome::fail:
-      return "Did not pass";
+      return l.tr("Did not pass");
   }
-  return "Not tested";
+  return l.tr("Not tested");
 }
 
 std::string_view record_word(Outcome o) noexcept {
@@ -55,17 +56,19 @@ std::string_view record_word(Outcome o) noexcept {
   return "not tested";
 }
 
-std::string_view month(int number) noexcept { return kMonths[static_cast<std::size_t>(number - 1) % 12]; }
+std::string month(int number, const Language& l) {
+  return l.tr(kMonths[static_cast<std::size_t>(number - 1) % 12]);
+}
 
-std::string date(std::string_view t) {
+std::string date(std::string_view t, const Language& l) {
   if (t.size() < 10 || t[4] != '-' || t[7] != '-') return std::string(t);
   const auto year = to_int(t.substr(0, 4)), m = to_int(t.substr(5, 2)), day = to_int(t.substr(8, 2));
   if (!year || !m || !day || *m < 1 || *m > 12 || *day < 1 || *day > 31) return std::string(t);
-  return fmt::format("{}\u00A0{} {}", *day, kMonths[static_cast<std::size_t>(*m - 1)], *year);
+  return l.fill("{0} {1} {2}", *day, month(static_cast<int>(*m), l), *year);
 }
 
-std::string date_time(std::string_view t) {
-  const std::string d = date(t);
+std::string date_time(std::string_view t, const Language& l) {
+  const std::string d = date(t, l);
   if (d == t || t.size() < 16 || t[10] != 'T' || !to_int(t.substr(11, 2)) || t[13] != ':' ||
       !to_int(t.substr(14, 2)))
     return d;
@@ -135,15 +138,33 @@ std::string duration(double seconds) {
 }
 
 std::string shortened(const std::string& text, std::size_t max) {
-  std::string cut = shown(text, max);
-  if (cut == text) return cut;
-  const auto space = cut.find_last_of(' ');
-  if (space != std::string::npos && space > cut.size() / 2) cut = cut.substr(0, space) + "\u00A0\u2026";
-  return cut;
+  constexpr std::string_view fsi = "\u2068", lri = "\u2066", pdi = "\u2069";
+  std::size_t seen = 0, at = 0, open = 0, space = std::string::npos, open_at_space = 0;
+  while (at < text.size() && seen < max) {
+    const std::string_view rest = std::string_view(text).substr(at);
+    if (rest.starts_with(fsi) || rest.starts_with(lri) || rest.starts_with(pdi)) {
+      open += rest.starts_with(pdi) ? -1 : 1;  // the marks around foreign words take no room
+      at += fsi.size();
+      continue;
+    }
+    if (text[at] == ' ') space = at, open_at_space = open;
+    for (++at; at < text.size() && (static_cast<unsigned char>(text[at]) & 0xC0) == 0x80;) ++at;
+    ++seen;
+  }
+  while (std::string_view(text).substr(at).starts_with(pdi)) at += pdi.size(), --open;
+  if (at >= text.size()) return text;
+  const bool word = space != std::string::npos && space > at / 2;
+  std::string cut = text.substr(0, word ? space : at);
+  for (std::size_t i = word ? open_at_space : open; i > 0; --i) cut += pdi;
+  return cut + (word ? "\u00A0\u2026" : "\u2026");
 }
 
 std::string capitalised(std::string text) {
   if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
+  // U+00E0 to U+00FE are C3 A0 to C3 BE, their capitals 0x20 lower; B7 is the division sign.
+  if (text.size() > 1 && byte(0) == 0xC3 && byte(1) >= 0xA0 && byte(1) <= 0xBE && byte(1) != 0xB7)
+    text[1] = static_cast<char>(byte(1) - 0x20);
   return text;
 }
 
@@ -155,12 +176,11 @@ std::string sentence(std::string text) {
   return text;
 }
 
-std::string listed(const std::vector<std::string>& items) {
-  std::string out;
-  for (std::size_t i = 0; i < items.size(); ++i) {
-    if (i > 0) out += i + 1 == items.size() ? " and " : ", ";
-    out += items[i];
-  }
+std::string listed(const std::vector<std::string>& items, const Language& l) {
+  if (items.empty()) return {};
+  std::string out = items[0];
+  for (std::size_t i = 1; i < items.size(); ++i)
+    out = i + 1 == items.size() ? l.fill("{0} and {1}", out, items[i]) : l.fill("{0}, {1}", out, items[i]);
   return out;
 }
 
@@ -170,65 +190,6 @@ std::string short_key(std::string_view key_id) {
     if (i > 0 && i % 4 == 0) out += "\u00A0";
     out += key_id[i] > ' ' && key_id[i] < 0x7F ? key_id[i] : '?';  // a key id is base64url
   }
-  return out;
-}
-
-std::string quantity_words(std::string_view key) {
-  struct Name {
-    std::string_view quantity, words;
-  };
-  static constexpr std::array<Name, 38> names{
-      {{"resistance_mohm", "electrical resistance"},
-       {"soh_pct", "share of the original capacity"},
-       {"design_ratio", "rated size against the right battery"},
-       {"imbalance_mv", "difference between the cells"},
-       {"share_error_pct", "uneven share of the load"},
-       {"coulomb_error_pct", "charge counter off by"},
-       {"rest_ocv_error_mv", "voltage at rest off by"},
-       {"temperature_rise_c", "warming under load"},
-       {"temperature_c", "temperature"},
-       {"hysteresis_deg", "difference between opening and closing"},
-       {"range_deg", "range of movement"},
-       {"noise_deg", "trembling of the angle at rest"},
-       {"repeatability_deg", "spread from fold to fold"},
-       {"dropout_clusters", "places where the angle falls silent"},
-       {"report_rate_hz", "touch reports a second"},
-       {"edge_reach_mm", "untouched margin at the edge"},
-       {"straightness_rms_mm", "waviness of straight strokes"},
-       {"lost_contacts", "touches lost in mid-stroke"},
-       {"contacts_max", "fingers seen at once"},
-       {"dead_region_cells", "largest patch without an answer, in fields"},
-       {"glare_pct", "haze"},
-       {"mtf50_centre_cpp", "sharpness in the middle"},
-       {"mtf50_worst_corner_cpp", "sharpness in the weakest corner"},
-       {"corner_balance", "evenness of sharpness, 1 is even"},
-       {"shading_asymmetry_pct", "uneven brightness"},
-       {"white_delta_e00", "colour cast on white"},
-       {"net_current_ma", "charging current"},
-       {"power_fraction", "share of the expected charging power"},
-       {"presses_missed", "presses not seen"},
-       {"longest_press_s", "longest press"},
-       {"presses_at_rest", "presses while nobody touched it"},
-       {"lid_toggles_off", "changes of the lid switch missing or too many"},
-       {"gravity_error_ms2", "gravity off by"},
-       {"offset_ms2", "reading at rest off by"},
-       {"response", "share of gravity that is felt"},
-       {"cross_axis_pct", "tilt against another axis"},
-       {"noise_ms2", "trembling of the reading at rest"},
-       {"gyro_bias_deg_s", "turn reported at rest"}}};
-  const auto dot = key.rfind('.');
-  const auto quantity = key.substr(dot == std::string_view::npos ? 0 : dot + 1);
-  for (const auto& n : names)
-    if (n.quantity == quantity) return std::string(n.words);
-  static constexpr std::array<std::string_view, 12> units{"_pct", "_deg", "_mm", "_ma",  "_mv", "_s",
-                                                          "_c",   "_hz",  "_db", "_mah", "_v",  "_cpp"};
-  std::string out(quantity);
-  for (const auto u : units)
-    if (out.ends_with(u)) {
-      out.resize(out.size() - u.size());
-      break;
-    }
-  std::replace(out.begin(), out.end(), '_', ' ');
   return out;
 }
 

@@ -1,0 +1,95 @@
+// Sentences on the side keys, the motion sensors and checks that have none of their own; and what a result
+// means for the owner.
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "story.hpp"
+#include "telling.hpp"
+#include "words.hpp"
+
+namespace hb::sheet {
+
+std::string said_of_keys(const CheckView& c, const Language& l) {
+  Names worked, silent, held, chatters;
+  for (const auto* v : c.measures("stuck_at_rest"))
+    if (v->measure.value >= 0.5) held.push_back(part_words(c, v->measure.part, l));
+  for (const auto* v : c.measures("presses_seen")) {
+    const std::string who = part_words(c, v->measure.part, l);
+    if (std::find(held.begin(), held.end(), who) != held.end()) continue;
+    const auto missed = c.measures("presses_missed");
+    const bool all = std::any_of(missed.begin(), missed.end(), [&](const auto* m) {
+      return m->measure.part == v->measure.part && m->measure.value < 0.5;
+    });
+    if (all) worked.push_back(who);
+    if (v->measure.value < 0.5) silent.push_back(who);
+  }
+  for (const auto* v : c.measures("bounces"))
+    if (v->measure.value > 0)
+      chatters.push_back(l.filln("the contact of {1} chattered once",
+                                 "the contact of {1} chattered {2} times", std::llround(v->measure.value),
+                                 part_words(c, v->measure.part, l), count(std::llround(v->measure.value))));
+  std::string lid;
+  if (proved(c.measures("lid_toggles_off"))) lid = l.tr("the phone notices being closed and opened");
+  return join({worked.empty() ? "" : l.fill("every press was seen of {0}", listed(worked, l)),
+               silent.empty() ? "" : l.fill("no press was seen of {0}", listed(silent, l)),
+               held.empty() ? ""
+                            : l.filln("{1} is held down by itself", "{1} are held down by itself",
+                                      std::ssize(held), listed(held, l)),
+               listed(chatters, l), lid, worst_values(c, {"presses_missed", "stuck_at_rest", "bounces"}, l)});
+}
+
+std::string said_of_motion(const CheckView& c, const Language& l) {
+  const auto felt = c.measures("response"), offset = c.measures("offset_ms2"),
+             turn = c.measures("gyro_bias_deg_s");
+  Names dead;
+  for (const auto* v : felt)
+    if (v->measure.value < 0.5 && !all_kept({v})) dead.push_back(part_words(c, v->measure.part, l));
+  std::string gravity, still;
+  if (proved(felt) && proved(offset) && all_kept(c.measures("gravity_error_ms2")))
+    gravity = l.tr("felt gravity right on all six sides");
+  if (proved(turn)) still = l.tr("reported no turn while lying still");
+  return join(
+      {dead.empty() ? "" : l.fill("did not feel gravity along {0}", listed(dead, l)), gravity, still,
+       dead.empty() ? worst_values(c, {}, l) : worst_values(c, {"response", "gravity_error_ms2"}, l)});
+}
+
+std::string said_of_another(const CheckView& c, const Language& l) {
+  const std::int64_t judged = std::count_if(c.verdicts.begin(), c.verdicts.end(),
+                                            [](const auto& v) { return v.outcome.has_value(); });
+  std::string kept;
+  if (judged > 0 && c.outcome == Outcome::pass)
+    kept = l.filln("one value measured, inside its limit", "{0} values measured, all inside their limits",
+                   judged);
+  return join({kept, worst_values(c, {}, l)});
+}
+
+std::string meaning(const CheckView& c, const Language& l) {
+  struct Means {
+    std::string_view id;
+    const char* means;
+  };
+  static constexpr std::array<Means, 7> rows{
+      {{"touch_grid", HB_TEXT("Touches in that place can be missed, or happen by themselves.")},
+       {"hinge_sweep",
+        HB_TEXT("The phone can misjudge how far it is open, so a screen may switch on or off at the wrong "
+                "moment.")},
+       {"batteries", HB_TEXT("The phone can run for a shorter time, or switch off without warning.")},
+       {"wireless_charging",
+        HB_TEXT("Charging without a cable can be slow, stop, or not start; charging by cable is not affected "
+                "by this result.")},
+       {"cameras", HB_TEXT("Pictures can be blurred or hazy, or a camera may not open.")},
+       {"keys", HB_TEXT("A key can miss a press, act twice, or act by itself.")},
+       {"motion", HB_TEXT("The screen can turn the wrong way, and games or step counting can be wrong.")}}};
+  const char* means = HB_TEXT("This part of the phone did not behave as it should.");
+  for (const auto& r : rows)
+    if (r.id == c.id) means = r.means;
+  std::string out;
+  if (!c.findings.empty()) out = sentence(l.of_record(c.findings.front().says)) + " ";
+  if (c.outcome == Outcome::marginal)
+    return out + l.tr(
+                     "The result lies so close to its limit that the measurement cannot decide. Ask for "
+                     "this test to be repeated.");
+  return out + l.tr(means);
+}
+}  // namespace hb::sheet

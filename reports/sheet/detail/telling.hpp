@@ -1,0 +1,32 @@
+/// What the sentences about single checks share. Private to sentences*.cpp and quantities.cpp. Pure.
+#pragma once
+
+#include <initializer_list>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "language.hpp"
+#include "view.hpp"
+
+namespace hb::sheet {
+
+using Verdicts = std::vector<const VerdictView*>;
+using Names = std::vector<std::string>;
+
+[[nodiscard]] bool all_kept(const Verdicts& list);
+/// What a claim needs: it was measured, had a limit, and kept it.
+[[nodiscard]] bool proved(const Verdicts& list);
+/// Whole sentences, one behind the other; empty ones are left out.
+[[nodiscard]] std::string join(const std::vector<std::string>& pieces);
+/// "1.7 A": the number in this language.
+[[nodiscard]] std::string with_unit(double value, std::string_view unit, int digits, const Language& l);
+/// The first measured values outside their limits, but for those whose quantity is `told` already, so that a
+/// fail always shows its number.
+[[nodiscard]] std::string worst_values(const CheckView& c, std::initializer_list<std::string_view> told,
+                                       const Language& l);
+
+[[nodiscard]] std::string said_of_keys(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_motion(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_another(const CheckView& c, const Language& l);
+}  // namespace hb::sheet
