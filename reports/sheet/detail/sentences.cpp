@@ -168,12 +168,12 @@ std::string measured(const CheckView& c, const Language& l) {
     Says says;
   };
   static constexpr std::array<Known, 7> rows{{{"touch_grid", touch},
-                                            {"hinge_sweep", hinge},
-                                            {"batteries", batteries},
-                                            {"wireless_charging", wireless},
-                                            {"cameras", cameras},
-                                            {"keys", said_of_keys},
-                                            {"motion", said_of_motion}}};
+                                              {"hinge_sweep", hinge},
+                                              {"batteries", batteries},
+                                              {"wireless_charging", wireless},
+                                              {"cameras", cameras},
+                                              {"keys", said_of_keys},
+                                              {"motion", said_of_motion}}};
   Says says = said_of_another;
   for (const auto& r : rows)
     if (r.id == c.id) says = r.says;
