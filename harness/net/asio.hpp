@@ -49,7 +49,8 @@ inline constexpr auto tuple = asio::as_tuple(asio::use_awaitable);
 [[nodiscard]] awaitable<Result<void>> pause(milliseconds d);
 
 /// Runs `work`; when it has not finished after `limit` (wall time) it is cancelled and the Error is
-/// timed_out with `what` and `next`. The coroutine frame of `work` owns all that it waits with.
+/// timed_out with `what` and `next`. When the caller is cancelled first: what `work` gives, else cancelled.
+/// The coroutine frame of `work` owns all that it waits with.
 template <class T>
 awaitable<Result<T>> with_deadline(awaitable<Result<T>> work, milliseconds limit, std::string what,
                                    std::string next = {}) {
@@ -57,6 +58,9 @@ awaitable<Result<T>> with_deadline(awaitable<Result<T>> work, milliseconds limit
   asio::steady_timer timer(co_await asio::this_coro::executor, limit);
   auto r = co_await (std::move(work) || timer.async_wait(tuple));
   if (r.index() == 0) co_return std::get<0>(std::move(r));
+  // A timer that ended with an error did not run out: it was stopped together with `work`, and was quicker.
+  if (const auto [ec] = std::get<1>(r); ec)
+    co_return Error{ErrorCode::cancelled, "stopped while waiting", "", ""};
   co_return Error{ErrorCode::timed_out, std::move(what), "", std::move(next)};
 }
 }  // namespace hb::net
