@@ -11,6 +11,11 @@ namespace asio = net::asio;
 using nlohmann::json;
 constexpr std::size_t kMaxReply = 4096;
 
+Error not_agreed() {
+  return Error{ErrorCode::bad_format, "the fixture's reply is not of the agreed form", "",
+               "See harness/run/fixture.hpp."};
+}
+
 /// Serialises requests: holding the one token of the channel is holding the line.
 class Line {
  public:
@@ -44,9 +49,7 @@ class Line {
     const auto eol = buffer_.find('\n');
     json reply = json::parse(buffer_.substr(0, eol), nullptr, false);
     buffer_.erase(0, eol + 1);
-    if (!reply.is_object() || !reply.contains("ok") || !reply["ok"].is_boolean())
-      co_return Error{ErrorCode::bad_format, "the fixture's reply is not of the agreed form", "",
-                      "See harness/run/fixture.hpp."};
+    if (!reply.is_object() || !reply.contains("ok") || !reply["ok"].is_boolean()) co_return not_agreed();
     co_return reply;
   }
 
@@ -64,6 +67,19 @@ class Line {
 };
 
 constexpr net::milliseconds kAnswer{20000};
+
+/// What a reply says under `key`: `otherwise` when it says nothing, bad_format when that is no T.
+template <class T>
+Result<T> said(const json& reply, const char* key, T otherwise) {
+  const auto at = reply.find(key);
+  if (at == reply.end()) return otherwise;
+  bool fits = false;
+  if constexpr (std::is_same_v<T, bool>) fits = at->is_boolean();
+  if constexpr (std::is_same_v<T, double>) fits = at->is_number();
+  if constexpr (std::is_same_v<T, std::string>) fits = at->is_string();
+  if (!fits) return not_agreed();
+  return at->template get<T>();
+}
 
 /// Made outside the coroutines: GCC 12 cannot keep a braced list in a coroutine's frame.
 template <class T>
@@ -96,7 +112,9 @@ class FixtureHands final : public checks::Hands {
   net::awaitable<Result<bool>> done() override {
     auto r = co_await line_->ask(request("status", true), kAnswer);
     if (!r) co_return r.error();
-    co_return !r->value("busy", false);
+    const auto busy = said(*r, "busy", false);
+    if (!busy) co_return busy.error();
+    co_return !*busy;
   }
   net::awaitable<Result<void>> enough() override {
     auto r = co_await line_->ask(request("enough", true), kAnswer);
@@ -179,12 +197,14 @@ net::awaitable<Result<std::shared_ptr<Fixture>>> Fixture::connect(std::string ho
   auto hello = co_await line->ask(request("hello", 1), net::milliseconds(5000));
   if (!hello) co_return hello.error();
   std::shared_ptr<net::Clock> clock = std::make_shared<net::WallClock>();
-  const auto kind = hello->value("clock", std::string("wall"));
-  const double rate = hello->value("rate", 1.0);
-  if (kind == "stepped")
+  const auto kind = said(*hello, "clock", std::string("wall"));
+  const auto rate = said(*hello, "rate", 1.0);
+  if (!kind) co_return kind.error();
+  if (!rate) co_return rate.error();
+  if (*kind == "stepped")
     clock = std::make_shared<SteppedClock>(line);
-  else if (kind == "rate" && rate > 0.01 && rate < 10000)
-    clock = std::make_shared<RateClock>(rate);
+  else if (*kind == "rate" && *rate > 0.01 && *rate < 10000)
+    clock = std::make_shared<RateClock>(*rate);
   co_return std::shared_ptr<Fixture>(std::make_shared<TcpFixture>(line, clock));
 }
 }  // namespace hb::run

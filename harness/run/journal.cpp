@@ -112,7 +112,8 @@ Result<JournalContents> Journal::read(const std::filesystem::path& file) {
       out.entries.push_back(std::move(j));
       continue;
     }
-    if (j.value("journal", "") != "handback-journal-1" || !j.contains("header"))
+    const auto kind = j.find("journal");
+    if (kind == j.end() || *kind != "handback-journal-1" || !j.contains("header"))
       return Error{ErrorCode::bad_format, "this is not a journal of handback", where, ""};
     out.header = j["header"];
   }

@@ -59,6 +59,17 @@ TEST_F(JournalFile, ALineTornByAPowerCutIsDroppedAtEveryLength) {
   }
 }
 
+TEST_F(JournalFile, AFirstLineOfAnotherKindIsRefused) {
+  for (const char* line :
+       {R"({"journal":1,"header":{}})", R"({"journal":["handback-journal-1"],"header":{}})",
+        R"({"header":{}})", R"({"journal":"handback-journal-1"})"}) {
+    std::ofstream(file) << line << "\n";
+    const auto c = Journal::read(file);
+    ASSERT_FALSE(c) << line;
+    EXPECT_EQ(c.error().code, ErrorCode::bad_format) << line;
+  }
+}
+
 TEST_F(JournalFile, AFullDiskIsSaidAndLosesNothing) {
   auto j = Journal::create(file, json{{"run_id", "r"}});
   ASSERT_TRUE(j->append({{"check", "one"}}));
