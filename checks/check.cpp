@@ -67,8 +67,39 @@ Term name(Deed d) noexcept {
       return "press_keys";
     case Deed::lay_on_face:
       return "lay_on_face";
+    case Deed::plug_in:
+      return "plug_in";
+    case Deed::wiggle_plug:
+      return "wiggle_plug";
+    case Deed::unplug:
+      return "unplug";
+    case Deed::cover_top:
+      return "cover_top";
   }
   return "leave_alone";
+}
+
+Term name(Sight s) noexcept {
+  switch (s) {
+    case Sight::widest_gap:
+      return "widest_gap";
+    case Sight::screws:
+      return "screws";
+    case Sight::seated:
+      return "seated";
+    case Sight::colour_agreed:
+      return "colour_agreed";
+    case Sight::new_adhesive:
+      return "new_adhesive";
+    case Sight::buzzed:
+      return "buzzed";
+  }
+  return "seated";
+}
+
+net::awaitable<Result<double>> Hands::observe(Question) {
+  co_return Error{ErrorCode::unsupported, "nobody can be asked what the phone looks like", "",
+                  "Run it in a terminal, or give a fixture that answers."};
 }
 
 Term name(Outcome o) noexcept {

@@ -18,6 +18,7 @@
 #include <string_view>
 #include <vector>
 
+#include "checks/hands.hpp"
 #include "harness/base/gate.hpp"
 #include "harness/net/clock.hpp"
 
@@ -142,44 +143,6 @@ struct Sections {
 };
 
 // ---------------------------------------------------------------- what a check may use while acquiring
-
-/// A thing for hands to do: the technician's, or an automatic fixture's.
-enum class Deed {
-  leave_alone,   ///< lay the phone down, touch nothing; amount: seconds
-  sweep_panel,   ///< run a finger over the whole panel `part`, edge to edge, row by row; then the guided
-                 ///< strokes
-  fold_cycles,   ///< from flat: close fully, open fully, `amount` times, a short stop at both ends
-  hold_at_stop,  ///< hold the hinge at `amount` degrees (0 closed, 90 against the square, 180 flat)
-  place_on_pad,  ///< unplug any cable and lay the phone centred on the charging pad
-  shift_on_pad,  ///< push it `amount` mm off centre
-  lift_from_pad,
-  point_at_chart,  ///< aim the camera `part` at the bench's chart, filling the frame
-  allow_on_page,   ///< tap "Start" and then "Allow" on the phone's own page
-  unfold,
-  fold,         ///< leave it flat, or closed
-  press_keys,   ///< press the key `part` `amount` times, shortly and slowly
-  lay_on_face,  ///< lay it still on one of its six faces, `amount` 1..6 by what points up in the platform's
-                ///< sensor axes: 1 screen (+z), 2 back (-z), 3 top edge (+y), 4 bottom edge (-y),
-                ///< 5 right edge (+x), 6 left edge (-x); it stays there until the next deed
-};
-[[nodiscard]] Term name(Deed d) noexcept;
-
-struct Ask {
-  Deed deed;
-  ShopText part;
-  double amount = 0;
-};
-
-/// Whoever moves the phone. begin() tells them; done() says whether they have finished. A check polls
-/// between its readings, so that one person or one fixture works for every check.
-class Hands {
- public:
-  virtual ~Hands() = default;
-  [[nodiscard]] virtual net::awaitable<Result<void>> begin(Ask ask) = 0;
-  [[nodiscard]] virtual net::awaitable<Result<bool>> done() = 0;
-  /// The check has seen all it needs: the deed may stop (a prompt disappears).
-  [[nodiscard]] virtual net::awaitable<Result<void>> enough() = 0;
-};
 
 /// One picture from a camera, 8-bit sRGB, interleaved R G B, row major, top left first. Lives in memory
 /// only: there is deliberately no way to serialise it.

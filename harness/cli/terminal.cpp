@@ -4,8 +4,6 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <array>
-#include <boost/asio/posix/stream_descriptor.hpp>
 #include <cmath>
 #include <cstdlib>
 
@@ -146,113 +144,5 @@ void TerminalView::back() {
 
 void TerminalView::safety_stop(std::string_view what, std::string_view next) {
   line(fmt::format("STOPPED FOR SAFETY: {}\n  {}", what, next));
-}
-
-// ---------------------------------------------------------------- hands
-
-namespace {
-std::string face_words(double face) {
-  static constexpr std::array<std::string_view, 6> up{
-      "on its back, screen up",      "on its screen (soft cloth below)", "upright on its bottom edge",
-      "upside down on its top edge", "on its left edge, screen upright", "on its right edge, screen upright"};
-  const auto i = static_cast<std::size_t>(std::clamp(std::lround(face), 1L, 6L) - 1);
-  return fmt::format("Lay the phone {}, let go of it, and leave it so until the next prompt.", up[i]);
-}
-
-std::string words(const checks::Ask& a) {
-  using checks::Deed;
-  const std::string part = a.part.str();
-  switch (a.deed) {
-    case Deed::leave_alone:
-      return fmt::format("Lay the phone down and touch nothing for {:.0f} s.", a.amount);
-    case Deed::sweep_panel:
-      return fmt::format(
-          "{} screen: wipe one finger over all of it, edge to edge, line by line. Then draw both diagonals, "
-          "one line across and one down, "
-          "and tap with two fingers.",
-          part.empty() ? "The" : part);
-    case Deed::fold_cycles:
-      return fmt::format("From flat: close fully, open fully, {:.0f} times, with a short stop at both ends.",
-                         a.amount);
-    case Deed::hold_at_stop:
-      if (a.amount < 1) return "Hold the phone fully closed.";
-      if (a.amount > 179) return "Hold the phone fully open, flat on the bench.";
-      return fmt::format("Hold the phone at {:.0f} degrees, against the square.", a.amount);
-    case Deed::place_on_pad:
-      return "Unplug any cable and lay the phone in the middle of the charging pad.";
-    case Deed::shift_on_pad:
-      return fmt::format("Push the phone {:.0f} mm off the middle of the pad.", a.amount);
-    case Deed::lift_from_pad:
-      return "Take the phone off the pad.";
-    case Deed::point_at_chart:
-      return fmt::format("Aim the {} camera at the chart so that the chart fills the picture. Hold still.",
-                         part);
-    case Deed::allow_on_page:
-      return "On the phone's page, tap Start and then Allow.";
-    case Deed::unfold:
-      return "Open the phone flat.";
-    case Deed::fold:
-      return "Close the phone.";
-    case Deed::press_keys:
-      return fmt::format("Press the {} key {:.0f} times: short presses, about one a second.", part, a.amount);
-    case Deed::lay_on_face:
-      return face_words(a.amount);
-  }
-  return "";
-}
-}  // namespace
-
-struct TerminalHands::Keys {
-  explicit Keys(net::asio::any_io_executor ex) : in(ex) {}
-  net::asio::posix::stream_descriptor in;
-  bool entered = false, ended = false;
-};
-
-TerminalHands::TerminalHands(net::asio::any_io_executor executor) : keys_(std::make_shared<Keys>(executor)) {
-  const int fd = ::dup(STDIN_FILENO);
-  if (fd < 0) {
-    keys_->ended = true;
-    return;
-  }
-  net::error_code ec;
-  keys_->in.assign(fd, ec);
-  if (ec) {
-    keys_->ended = true;
-    return;
-  }
-  auto keys = keys_;
-  net::co_spawn(
-      executor,
-      [keys]() -> net::awaitable<void> {
-        for (;;) {
-          char c[64];
-          const auto [rec, n] = co_await keys->in.async_read_some(net::asio::buffer(c), net::tuple);
-          if (rec) break;
-          if (std::find(c, c + n, '\n') != c + n) keys->entered = true;
-        }
-        keys->ended = true;
-      },
-      net::detached);
-}
-
-TerminalHands::~TerminalHands() {
-  net::error_code ec;
-  if (keys_->in.is_open()) keys_->in.close(ec);
-}
-
-net::awaitable<Result<void>> TerminalHands::begin(checks::Ask ask) {
-  if (keys_->ended)
-    co_return Error{ErrorCode::unsupported, "nobody can answer the prompts: standard input is closed", "",
-                    "Run it in a terminal, or give a fixture with --fixture."};
-  keys_->entered = false;
-  fmt::print(stderr, "  ▶ {}  [Enter when done]\n", words(ask));
-  std::fflush(stderr);
-  co_return Result<void>{};
-}
-
-net::awaitable<Result<bool>> TerminalHands::done() { co_return keys_->entered || keys_->ended; }
-net::awaitable<Result<void>> TerminalHands::enough() {
-  keys_->entered = true;
-  co_return Result<void>{};
 }
 }  // namespace hb::cli

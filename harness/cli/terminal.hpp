@@ -52,6 +52,8 @@ class TerminalHands final : public checks::Hands {
   net::awaitable<Result<void>> begin(checks::Ask ask) override;
   net::awaitable<Result<bool>> done() override;
   net::awaitable<Result<void>> enough() override;
+  /// A question on the terminal; asked again until the answer is a number, or y or n.
+  net::awaitable<Result<double>> observe(checks::Question question) override;
 
  private:
   struct Keys;

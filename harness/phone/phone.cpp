@@ -4,33 +4,15 @@
 
 #include <algorithm>
 
+#include "detail/calls.hpp"
 #include "detail/commands.hpp"
 #include "detail/scan.hpp"
 #include "harness/base/text.hpp"
-#include "harness/link/packet.hpp"
 
 namespace hb::phone {
 namespace {
 using namespace detail;
-using LinkPtr = std::shared_ptr<link::Link>;
 using Wall = std::chrono::steady_clock;
-
-constexpr net::milliseconds kShort{10'000};  ///< one small file or property
-constexpr net::milliseconds kDump{20'000};   ///< dumpsys gives up on a service after 10 s by itself
-constexpr std::size_t kLargestDump = 4u << 20;
-
-Error not_offered(Term what) {
-  return {ErrorCode::unsupported, "this phone does not offer " + what.str(), "phone command",
-          "the check that needs it is not tested on this phone"};
-}
-
-/// Sends one closed command. 126 and 127: the shell has no such program (POSIX shell, 2.8.2).
-net::awaitable<Result<link::ShellOutput>> send(LinkPtr link, Command command, net::milliseconds deadline) {
-  auto r = co_await link->shell(command.text(), deadline, kLargestDump);
-  if (!r) co_return std::move(r).error();
-  if (r->exit_code == 126 || r->exit_code == 127) co_return not_offered("a program that the reading needs");
-  co_return std::move(r);
-}
 
 /// Sends and parses; only what `parse` returns survives.
 template <class T, class Parse>
@@ -115,71 +97,22 @@ net::awaitable<Result<CellReading>> read_cell(LinkPtr link, std::string supply) 
   co_return parse_cell(r->out);
 }
 
-// ---------------------------------------------------------------------------------- acting commands
-
-/// The busy loops inherit the shell's output, so a device may keep the stream open until they end: the word
-/// that they started is awaited, then the stream is left.
-net::awaitable<Result<void>> run_load(LinkPtr link, int seconds, int workers) {
-  auto command = Command::start_load(seconds, workers);
+net::awaitable<Result<SupplyReading>> read_supply(LinkPtr link, std::string supply) {
+  auto command = Command::supply(supply);
   if (!command) co_return std::move(command).error();
-  const bool framed = link->has_feature("shell_v2");
-  auto stream = co_await link->open_stream((framed ? "shell,v2,raw:" : "shell:") + command->text(), kShort);
-  if (!stream) co_return std::move(stream).error();
-  link::ShellReader reader;
-  std::string out;
-  const auto until = Wall::now() + kShort;
-  while (out.size() < 4096) {
-    const auto left = std::chrono::ceil<net::milliseconds>(until - Wall::now());
-    auto bytes = co_await (*stream)->read(std::max(left, net::milliseconds(1)));
-    if (!bytes) co_return std::move(bytes).error();
-    if (bytes->empty()) break;
-    if (!framed) out.append(as_text(*bytes));
-    if (framed) reader.feed(*bytes);
-    for (bool more = framed; more;) {
-      auto packet = reader.next();
-      if (!packet) co_return std::move(packet).error();
-      more = packet->has_value();
-      if (more && (*packet)->id == link::ShellId::out) out.append(as_text((*packet)->data));
-    }
-    if (contains(out, "started")) break;
-  }
-  (*stream)->close();
-  if (!contains(out, "started")) co_return not_offered("a load on the battery");
-  co_return Result<void>{};
-}
-
-/// The pattern also fits the shell that carries it, which may so be ended before it answers: any exit code is
-/// well, the loops end by themselves at the latest.
-net::awaitable<Result<void>> end_load(LinkPtr link) {
-  auto r = co_await send(std::move(link), Command::plain(CommandId::stop_load), kShort);
+  auto r = co_await send(std::move(link), *std::move(command), kShort);
   if (!r) co_return std::move(r).error();
-  if (contains(r->err, "not found") || contains(r->out, "not found"))
-    co_return not_offered("an early end of the load; it ends by itself");
-  co_return Result<void>{};
+  if (r->exit_code == 3) co_return SupplyReading{};
+  co_return parse_supply(r->out);
 }
 
-net::awaitable<Result<void>> press_wake(LinkPtr link) {
-  auto r = co_await send(std::move(link), Command::plain(CommandId::wake), kShort);
-  if (!r) co_return std::move(r).error();
-  if (r->exit_code > 0) co_return not_offered("switching its screen on");
-  co_return Result<void>{};
-}
-
-net::awaitable<Result<void>> start_page(LinkPtr link, std::uint16_t port, std::string token) {
-  auto command = Command::open_page(port, token);
+net::awaitable<Result<double>> read_link_speed(LinkPtr link, std::string udc) {
+  auto command = Command::link_speed(udc);
   if (!command) co_return std::move(command).error();
-  auto r = co_await send(std::move(link), *std::move(command), kDump);
+  auto r = co_await send(std::move(link), *std::move(command), kShort);
   if (!r) co_return std::move(r).error();
-  bool starting = false, error = r->exit_code > 0;
-  for (const auto* text : {&r->out, &r->err}) {
-    LineCursor lines(*text);
-    while (const auto line = lines.next()) {
-      starting = starting || line->starts_with("Starting: Intent");
-      error = error || line->starts_with("Error") || contains(*line, "Exception");
-    }
-  }
-  if (error || !starting) co_return not_offered("a browser that may open the test page");
-  co_return Result<void>{};
+  if (r->exit_code != 0) co_return not_offered("the speed of its data link");
+  co_return parse_link_speed(r->out);
 }
 
 // ---------------------------------------------------------------------------------- touch stream
@@ -250,10 +183,23 @@ class LinkedPhone final : public Phone {
   net::awaitable<Result<CellReading>> cell(std::string supply) override {
     return read_cell(link_, std::move(supply));
   }
+  net::awaitable<Result<SupplyReading>> supply(std::string supply) override {
+    return read_supply(link_, std::move(supply));
+  }
+  net::awaitable<Result<double>> link_mbit_s(std::string udc) override {
+    return read_link_speed(link_, std::move(udc));
+  }
+  net::awaitable<Result<RadioReading>> wifi() override {
+    return reading<RadioReading>(link_, Command::plain(CommandId::wifi), kDump, parse_wifi);
+  }
+  net::awaitable<Result<RadioReading>> bluetooth() override {
+    return reading<RadioReading>(link_, Command::plain(CommandId::bluetooth), kDump, parse_bluetooth);
+  }
   net::awaitable<Result<void>> start_load(int seconds, int workers) override {
     return run_load(link_, seconds, workers);
   }
   net::awaitable<Result<void>> stop_load() override { return end_load(link_); }
+  net::awaitable<Result<void>> vibrate(int ms) override { return run_motor(link_, ms); }
   net::awaitable<Result<SensorReading>> sensor(int type) override {
     return reading<SensorReading>(link_, Command::plain(CommandId::sensors), kDump,
                                   [type](std::string_view text) { return parse_sensor_events(text, type); });
@@ -287,6 +233,12 @@ class LinkedPhone final : public Phone {
   LinkPtr link_;
 };
 }  // namespace
+
+net::awaitable<Result<SupplyReading>> Phone::supply(std::string) { co_return not_offered("its supplies"); }
+net::awaitable<Result<double>> Phone::link_mbit_s(std::string) { co_return not_offered("its link speed"); }
+net::awaitable<Result<void>> Phone::vibrate(int) { co_return not_offered("a vibration motor"); }
+net::awaitable<Result<RadioReading>> Phone::wifi() { co_return not_offered("its Wi-Fi state"); }
+net::awaitable<Result<RadioReading>> Phone::bluetooth() { co_return not_offered("its Bluetooth state"); }
 
 std::unique_ptr<Phone> Phone::on(std::shared_ptr<link::Link> link) {
   return std::make_unique<LinkedPhone>(std::move(link));

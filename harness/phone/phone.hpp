@@ -51,6 +51,20 @@ struct CellReading {
   std::optional<ChargeStatus> status;
 };
 
+/// A charger's directory of /sys/class/power_supply. The current is signed as reported.
+struct SupplyReading {
+  std::optional<double> uptime_s;
+  std::optional<bool> online;  ///< nullopt: not readable
+  std::optional<double> voltage_mv, current_ma, current_max_ma;
+};
+
+/// A radio's switch in the settings, its state as the system reports it, and for Wi-Fi the level at which the
+/// joined network comes in. No name, address or number of anything.
+struct RadioReading {
+  std::optional<bool> switched_on, up;
+  std::optional<int> level_dbm;
+};
+
 struct SensorEvent {
   double t_s = 0;  ///< seconds since boot
   std::vector<double> values;
@@ -110,6 +124,7 @@ struct ThermalReading {
 
 struct CameraCount {
   int total = 0, back = 0, front = 0;
+  int with_light = 0;  ///< that list a flash unit
 };
 
 /// The panel's own size, whether or not somebody overrode it.
@@ -134,6 +149,11 @@ struct Identity {
 [[nodiscard]] Result<BatteryReading> parse_battery(std::string_view text);
 /// Text is `KEY=VALUE` lines, one an attribute, as the closed command prints them.
 [[nodiscard]] Result<CellReading> parse_cell(std::string_view text);
+[[nodiscard]] Result<SupplyReading> parse_supply(std::string_view text);
+/// Mbit/s of the word in /sys/class/udc/NAME/current_speed; 0: no link.
+[[nodiscard]] Result<double> parse_link_speed(std::string_view text);
+[[nodiscard]] Result<RadioReading> parse_wifi(std::string_view text);
+[[nodiscard]] Result<RadioReading> parse_bluetooth(std::string_view text);
 [[nodiscard]] Result<SensorReading> parse_sensor_events(std::string_view sensorservice_text, int type_number);
 [[nodiscard]] Result<InputDevices> parse_input_devices(std::string_view getevent_lp_text);
 [[nodiscard]] Result<DeviceState> parse_device_state(std::string_view text);
@@ -195,10 +215,19 @@ class Phone {
   [[nodiscard]] virtual net::awaitable<Result<BatteryReading>> battery() = 0;
   /// `supply`: directory name under /sys/class/power_supply, from the profile ([A-Za-z0-9_-]{1,32}).
   [[nodiscard]] virtual net::awaitable<Result<CellReading>> cell(std::string supply) = 0;
+  /// The same for a charger's supply.
+  [[nodiscard]] virtual net::awaitable<Result<SupplyReading>> supply(std::string supply);
+  /// `udc`: directory name under /sys/class/udc, from the profile ([A-Za-z0-9_-][A-Za-z0-9._-]{0,31}).
+  [[nodiscard]] virtual net::awaitable<Result<double>> link_mbit_s(std::string udc);
+  [[nodiscard]] virtual net::awaitable<Result<RadioReading>> wifi();
+  [[nodiscard]] virtual net::awaitable<Result<RadioReading>> bluetooth();
   /// Starts `workers` busy loops that end by themselves after `seconds` (1..60, 1..8). Returns when the phone
   /// says that they run.
   [[nodiscard]] virtual net::awaitable<Result<void>> start_load(int seconds, int workers) = 0;
   [[nodiscard]] virtual net::awaitable<Result<void>> stop_load() = 0;
+  /// Starts the vibration motor for `ms` (1..2000) at full strength and returns at once. That it was started
+  /// does not say that it moves.
+  [[nodiscard]] virtual net::awaitable<Result<void>> vibrate(int ms);
   [[nodiscard]] virtual net::awaitable<Result<SensorReading>> sensor(int type_number) = 0;
   [[nodiscard]] virtual net::awaitable<Result<InputDevices>> input_devices() = 0;
   /// Streams any input node that input_devices() named; what may not leave InputEventParser does not.

@@ -157,6 +157,8 @@ Result<CameraCount> parse_cameras(std::string_view text) {
       want_facing = true;
     } else if (body.starts_with("== ")) {
       want_facing = false;
+    } else if (want_facing && body == "Has a flash unit: true") {
+      ++r.with_light;
     } else if (want_facing && body.starts_with("Facing:")) {
       want_facing = false;
       if (body == "Facing: Back") ++r.back;

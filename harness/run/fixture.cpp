@@ -116,6 +116,17 @@ class FixtureHands final : public checks::Hands {
     if (!busy) co_return busy.error();
     co_return !*busy;
   }
+  net::awaitable<Result<double>> observe(checks::Question question) override {
+    json request_json = request("observe", checks::name(question.sight).str());
+    request_json["part"] = question.part.str();
+    auto r = co_await line_->ask(std::move(request_json), kAnswer);
+    if (!r) co_return r.error();
+    const auto value = r->find("value");
+    if (!(*r)["ok"].get<bool>() || value == r->end() || !value->is_number())
+      co_return Error{ErrorCode::unsupported, "the fixture has no eyes for what was asked", "",
+                      "Do it by hand, without the fixture."};
+    co_return value->get<double>();
+  }
   net::awaitable<Result<void>> enough() override {
     auto r = co_await line_->ask(request("enough", true), kAnswer);
     if (!r) co_return r.error();

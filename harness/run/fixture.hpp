@@ -4,9 +4,10 @@
 ///   {"begin":DEED,"part":NAME,"amount":NUMBER}     -> {"ok":true} or {"ok":false}
 ///   {"status":true}                                -> {"ok":true,"busy":BOOL}
 ///   {"enough":true}                                -> {"ok":true}
+///   {"observe":SIGHT,"part":NAME}                  -> {"ok":true,"value":NUMBER} or {"ok":false}
 ///   {"wait_ms":N}   ("stepped" only)               -> {"ok":true} when N ms of the fixture's time have
 ///   passed
-/// Deeds are named in checks/check.hpp.
+/// Deeds and sights are named in checks/hands.hpp.
 /// Errors: link_lost when the fixture goes away, timed_out when it does not answer, refused for a deed that
 /// it cannot do, bad_format for a reply that is not of this form (its text is never repeated). Threads: one
 /// strand; requests of several coroutines are put in a row.

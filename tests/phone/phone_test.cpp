@@ -114,7 +114,9 @@ bool instance_of(std::string_view form, std::string_view command) {
   for (std::size_t n = 0; n <= command.size() && n <= 64; ++n) {
     if (n > 0 && instance_of(form, command.substr(n))) return true;
     const char c = n < command.size() ? command[n] : '\'';
-    if (!(std::isalnum(static_cast<unsigned char>(c)) || c == ' ' || c == '_' || c == '-')) return false;
+    const bool dot = c == '.' && form == "/current_speed";  // controllers' names have dots
+    if (!(std::isalnum(static_cast<unsigned char>(c)) || c == ' ' || c == '_' || c == '-' || dot))
+      return false;
   }
   return false;
 }
@@ -138,15 +140,20 @@ TEST_F(OnFake, EveryCallSendsOnlyListedCommandsAndEveryListedCommandIsUsed) {
   (void)run(phone->display_size());
   (void)run(phone->wake());
   (void)run(phone->stop_load());
+  (void)run(phone->wifi());
+  (void)run(phone->bluetooth());
   const std::vector<std::string> names{"battery-main",       "b",     "",   "../x", "a b",
                                        "a;reboot",           "$(id)", "a'", "a\nb", std::string(33, 'a'),
                                        std::string(32, 'a'), "a/b",   "x.y"};
   for (const auto& n : names) {
     (void)run(phone->cell(n));
+    (void)run(phone->supply(n));
+    (void)run(phone->link_mbit_s(n));
     (void)run(phone->open_page(8123, n));
   }
   for (const int n : {-1, 0, 1, 3, 60, 61, 999, 1000, 2147483647}) {
     (void)run(phone->touch(n));
+    (void)run(phone->vibrate(n));
     (void)run(phone->start_load(n, 4));
     (void)run(phone->start_load(10, n));
   }
@@ -165,6 +172,7 @@ TEST(CommandList, EveryEntrySaysAllAboutItself) {
   EXPECT_FALSE(listed("getprop"));
   EXPECT_FALSE(listed("getprop ro.serialno; reboot"));
   EXPECT_FALSE(listed("getevent -lt /dev/input/event3;reboot"));
+  EXPECT_FALSE(listed("cat /sys/class/udc/a;b/current_speed"));
 }
 
 TEST_F(OnFake, ExactTexts) {
@@ -186,9 +194,13 @@ TEST_F(OnFake, ExactTexts) {
 
 TEST_F(OnFake, BadArgumentsSendNothing) {
   EXPECT_EQ(run(phone->cell("a/../b")).error().code, ErrorCode::invalid_argument);
+  EXPECT_EQ(run(phone->supply("a.b")).error().code, ErrorCode::invalid_argument);
+  for (const char* udc : {"..", ".x", "a/b", "", "a b", "a;b"})
+    EXPECT_EQ(run(phone->link_mbit_s(udc)).error().code, ErrorCode::invalid_argument) << udc;
   EXPECT_EQ(run(phone->open_page(8123, "A")).error().code, ErrorCode::invalid_argument);
   EXPECT_EQ(run(phone->start_load(0, 1)).error().code, ErrorCode::invalid_argument);
   EXPECT_EQ(run(phone->start_load(1, 9)).error().code, ErrorCode::invalid_argument);
+  for (const int ms : {0, 2001}) EXPECT_EQ(run(phone->vibrate(ms)).error().code, ErrorCode::invalid_argument);
   EXPECT_EQ(run(phone->touch(-1)).error().code, ErrorCode::invalid_argument);
   EXPECT_EQ(run(phone->identity({})).error().code, ErrorCode::invalid_argument);
   EXPECT_TRUE(link->sent.empty());
@@ -317,7 +329,7 @@ TEST_F(OnFake, ATouchDeviceThatCannotBeReadIsUnsupported) {
 TEST_F(OnFake, PlantedPersonalWordsReachNoResult) {
   const std::string words = "QZX-canary-7731 490154203237518\n";
   for (const std::string beginning :
-       {"getprop", "cat", "cd", "dumpsys", "getevent", "wm", "input", "am", "pkill"})
+       {"settings", "getprop", "cat", "cd", "dumpsys", "getevent", "wm", "input", "am", "pkill"})
     link->answer(beginning, words, 1, words);
   const auto clean = [](const auto& r) {
     ASSERT_FALSE(r.has_value());
@@ -329,6 +341,10 @@ TEST_F(OnFake, PlantedPersonalWordsReachNoResult) {
   clean(run(phone->uptime_s()));
   clean(run(phone->battery()));
   clean(run(phone->cell("battery")));
+  clean(run(phone->supply("usb")));
+  clean(run(phone->link_mbit_s("udc.0")));
+  clean(run(phone->wifi()));
+  clean(run(phone->bluetooth()));
   clean(run(phone->sensor(36)));
   clean(run(phone->input_devices()));
   clean(run(phone->device_state()));

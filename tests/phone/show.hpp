@@ -72,7 +72,14 @@ inline std::string show(const DeviceState& r) {
 inline std::string show(const ThermalReading& r) {
   return Shown{}(r.forced)(r.skin_c)(r.battery_c)(r.status).str();
 }
-inline std::string show(const CameraCount& r) { return Shown{}(r.total)(r.back)(r.front).str(); }
+inline std::string show(const CameraCount& r) {
+  return Shown{}(r.total)(r.back)(r.front)(r.with_light).str();
+}
+inline std::string show(const SupplyReading& r) {
+  return Shown{}(r.uptime_s)(r.online)(r.voltage_mv)(r.current_ma)(r.current_max_ma).str();
+}
+inline std::string show(const RadioReading& r) { return Shown{}(r.switched_on)(r.up)(r.level_dbm).str(); }
+inline std::string show(double v) { return Shown{}(v).str(); }
 inline std::string show(const DisplaySize& r) { return Shown{}(r.width_px)(r.height_px)(r.overridden).str(); }
 inline std::string show(const Identity& r) { return r.tag + " " + r.tail; }
 template <class T>
@@ -110,6 +117,10 @@ inline std::vector<NamedParser> all_parsers() {
        [](std::string_view t) {
          return parsed(parse_sensor_events(t, 36), [](const SensorReading& r) { return r.masked; });
        }},
+      {"supply", [never](std::string_view t) { return parsed(parse_supply(t), never); }},
+      {"link speed", [never](std::string_view t) { return parsed(parse_link_speed(t), never); }},
+      {"wifi", [never](std::string_view t) { return parsed(parse_wifi(t), never); }},
+      {"bluetooth", [never](std::string_view t) { return parsed(parse_bluetooth(t), never); }},
       {"input devices", [never](std::string_view t) { return parsed(parse_input_devices(t), never); }},
       {"device state", [forced](std::string_view t) { return parsed(parse_device_state(t), forced); }},
       {"thermal", [forced](std::string_view t) { return parsed(parse_thermal(t), forced); }},

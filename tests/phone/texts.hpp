@@ -57,6 +57,19 @@ cycle_count=
 capacity=
 status=
 )";
+inline constexpr std::string_view supply = R"(5123.45 20110.02
+online=1
+voltage_now=4738000
+current_now=2981000
+current_max=3000000
+)";
+inline constexpr std::string_view wifi = R"(1
+Wifi is enabled
+RSSI: -52
+)";
+inline constexpr std::string_view bluetooth = R"(1
+  state: ON
+)";
 inline constexpr std::string_view sensors =
     "Captured at: 14:03:22.120\n"
     "Sensor Device:\n"

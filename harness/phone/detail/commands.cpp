@@ -51,6 +51,23 @@ const std::vector<CommandInfo>& command_list() {
        "a known load on the battery that ends by itself", "8 and newer", "none", "whether it started"},
       {"stop_load", "pkill -f '[w]hile :; do :; done'; echo stopped", "ends the load early", "8 and newer",
        "none", "nothing"},
+      {"supply",
+       "cd /sys/class/power_supply/{} 2>/dev/null || exit 3; cat /proc/uptime; for f in online voltage_now "
+       "current_now current_max; do echo \"$f=$(cat $f 2>/dev/null)\"; done",
+       "what the charging port takes, for the supply that the profile names",
+       "all; readable only where the maker left it so", "none", "the four attributes that are asked for"},
+      {"link_speed", "cat /sys/class/udc/{}/current_speed", "speed of the data link by cable",
+       "all; readable only where the maker left it so", "none", "the speed"},
+      {"wifi",
+       "settings get global wifi_on; cmd wifi status | grep -o -E 'Wifi is (enabled|disabled)|RSSI: -[0-9]+'",
+       "whether Wi-Fi is up, and the level of the joined network", "11 and newer",
+       "none: names and addresses are cut off on the phone", "switch, state, level"},
+      {"bluetooth",
+       "settings get global bluetooth_on; dumpsys bluetooth_manager | grep -m 1 -o -E '^ *state: [A-Z_]+'",
+       "whether Bluetooth is up", "all", "none: names and addresses are cut off on the phone",
+       "switch, state"},
+      {"vibrate", "cmd vibrator_manager synced -f -B oneshot {} 255",
+       "starts the vibration motor for a moment", "12 and newer", "none", "whether it was accepted"},
   };
   return list;
 }
@@ -89,6 +106,24 @@ Result<Command> Command::cell(const std::string& supply) {
   if (!made_of(supply, 32, supply_character))
     return bad_slot("power supply name", "1 to 32 letters, digits, _ or -");
   return filled(CommandId::cell, {supply});
+}
+
+Result<Command> Command::supply(const std::string& supply) {
+  if (!made_of(supply, 32, supply_character))
+    return bad_slot("power supply name", "1 to 32 letters, digits, _ or -");
+  return filled(CommandId::supply, {supply});
+}
+
+Result<Command> Command::link_speed(const std::string& udc) {
+  const auto allowed = [](char c) { return supply_character(c) || c == '.'; };
+  if (!made_of(udc, 32, allowed) || udc.front() == '.')
+    return bad_slot("USB controller name", "1 to 32 letters, digits, _, - or ., no . first");
+  return filled(CommandId::link_speed, {udc});
+}
+
+Result<Command> Command::vibrate(int ms) {
+  if (ms < 1 || ms > 2000) return bad_slot("vibration time", "1 to 2000 ms");
+  return filled(CommandId::vibrate, {std::to_string(ms)});
 }
 
 Result<Command> Command::touch(int node) {

@@ -28,13 +28,21 @@ enum class CommandId : unsigned {
   wake,
   open_page,
   start_load,
-  stop_load
+  stop_load,
+  supply,
+  link_speed,
+  wifi,
+  bluetooth,
+  vibrate
 };
 
 class Command {
  public:
   [[nodiscard]] static Command plain(CommandId id);  ///< of an entry without slots
   [[nodiscard]] static Result<Command> cell(const std::string& supply);
+  [[nodiscard]] static Result<Command> supply(const std::string& supply);
+  [[nodiscard]] static Result<Command> link_speed(const std::string& udc);
+  [[nodiscard]] static Result<Command> vibrate(int ms);
   [[nodiscard]] static Result<Command> touch(int node);
   [[nodiscard]] static Result<Command> open_page(std::uint16_t port, const std::string& token);
   [[nodiscard]] static Result<Command> start_load(int seconds, int workers);

@@ -59,6 +59,10 @@ class FakePhone final : public phone::Phone {
 
   std::function<Result<phone::BatteryReading>()> on_battery;
   std::function<Result<phone::CellReading>(const std::string&)> on_cell;
+  std::function<Result<phone::SupplyReading>(const std::string&)> on_supply;
+  std::function<Result<double>()> on_link_speed;
+  std::function<Result<phone::RadioReading>()> on_wifi, on_bluetooth;
+  std::function<Result<phone::CameraCount>()> on_cameras;
   std::function<Result<phone::SensorReading>()> on_sensor;
   std::function<Result<phone::SensorReading>(int type)> on_sensor_type;  ///< asked first
   std::function<Result<phone::InputDevices>()> on_input_devices;
@@ -66,6 +70,7 @@ class FakePhone final : public phone::Phone {
   std::function<Result<phone::DeviceState>()> on_state;
   std::function<Result<phone::ThermalReading>()> on_thermal;
   std::function<void(int seconds, int workers)> on_load;
+  std::function<void(int ms)> on_vibrate;
   std::function<void()> on_stop_load;
   FakeLink fake_link;
   std::optional<int> fail_at;  ///< the command of this number, from 0, loses the link
@@ -88,6 +93,32 @@ class FakePhone final : public phone::Phone {
     if (auto e = spend("cell")) co_return *std::move(e);
     if (!on_cell) co_return no();
     co_return on_cell(supply);
+  }
+  awaitable<Result<phone::SupplyReading>> supply(std::string supply) override {
+    if (auto e = spend("supply")) co_return *std::move(e);
+    if (!on_supply) co_return no();
+    co_return on_supply(supply);
+  }
+  awaitable<Result<double>> link_mbit_s(std::string) override {
+    if (auto e = spend("link_mbit_s")) co_return *std::move(e);
+    if (!on_link_speed) co_return no();
+    co_return on_link_speed();
+  }
+  awaitable<Result<void>> vibrate(int ms) override {
+    if (auto e = spend("vibrate")) co_return *std::move(e);
+    if (!on_vibrate) co_return no();
+    on_vibrate(ms);
+    co_return Result<void>{};
+  }
+  awaitable<Result<phone::RadioReading>> wifi() override {
+    if (auto e = spend("wifi")) co_return *std::move(e);
+    if (!on_wifi) co_return no();
+    co_return on_wifi();
+  }
+  awaitable<Result<phone::RadioReading>> bluetooth() override {
+    if (auto e = spend("bluetooth")) co_return *std::move(e);
+    if (!on_bluetooth) co_return no();
+    co_return on_bluetooth();
   }
   awaitable<Result<void>> start_load(int seconds, int workers) override {
     if (auto e = spend("start_load")) co_return *std::move(e);
@@ -126,7 +157,10 @@ class FakePhone final : public phone::Phone {
     if (!on_thermal) co_return no();
     co_return on_thermal();
   }
-  awaitable<Result<phone::CameraCount>> cameras() override { co_return no(); }
+  awaitable<Result<phone::CameraCount>> cameras() override {
+    if (!on_cameras) co_return no();
+    co_return on_cameras();
+  }
   awaitable<Result<phone::DisplaySize>> display_size() override { co_return no(); }
   awaitable<Result<void>> wake() override { co_return Result<void>{}; }
   awaitable<Result<void>> open_page(std::uint16_t, std::string) override { co_return no(); }
@@ -171,6 +205,7 @@ class FakeHands final : public checks::Hands {
   explicit FakeHands(Time& time) : time_(time) {}
   std::function<double(const checks::Ask&)> seconds = [](const checks::Ask&) { return 1.0; };
   std::function<void(const checks::Ask&)> on_begin;
+  std::function<Result<double>(const checks::Question&)> on_observe;
   std::vector<std::pair<checks::Deed, double>> deeds;
   int enoughs = 0;
 
@@ -181,6 +216,10 @@ class FakeHands final : public checks::Hands {
     co_return Result<void>{};
   }
   awaitable<Result<bool>> done() override { co_return time_.s >= until_s_; }
+  awaitable<Result<double>> observe(checks::Question q) override {
+    if (!on_observe) co_return Error{ErrorCode::unsupported, "no eyes in this test", "", ""};
+    co_return on_observe(q);
+  }
   awaitable<Result<void>> enough() override {
     ++enoughs;
     co_return Result<void>{};
