@@ -54,6 +54,12 @@ struct TestPhone {
   Shell shell{world, time};
 };
 
+inline std::string supply_command(std::string_view supply) {
+  return "cd /sys/class/power_supply/" + std::string(supply) +
+         " 2>/dev/null || exit 3; cat /proc/uptime; for f in online voltage_now current_now current_max; do "
+         "echo \"$f=$(cat $f 2>/dev/null)\"; done";
+}
+
 inline std::string cell_command(std::string_view supply) {
   return "cd /sys/class/power_supply/" + std::string(supply) +
          " 2>/dev/null || exit 3; cat /proc/uptime; for f in present voltage_now current_now temp "

@@ -74,6 +74,19 @@ void wireless_part(TestPhone& p, Answers& a) {
   p.finish();
 }
 
+void port_part(TestPhone& p, Answers& a) {
+  auto& out = a.by_check["wired_port"];
+  for (const int side : {1, 2}) {
+    p.deed("plug_in", "", side);
+    for (int i = 0; i < 20; ++i) p.wait(200), out += p.say(supply_command("usb"));
+    out += p.say("cat /sys/class/udc/velm8-usb.0/current_speed");
+    p.deed("wiggle_plug", "", 5);
+    for (int i = 0; i < 25; ++i) p.wait(200), out += p.say(supply_command("usb"));
+  }
+  p.deed("unplug");
+  p.finish();
+}
+
 void keys_part(TestPhone& p, Answers& a) {
   auto& out = a.by_check["keys"];
   const auto events = p.start("getevent -lt /dev/input/event0", true);
@@ -113,6 +126,7 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   a.by_check["cameras"] = p.say("dumpsys media.camera");
   for (const auto& l : p.world.unit().lenses)
     a.by_check["cameras"] += std::to_string(l.blur_px) + std::to_string(l.tilt_px) + std::to_string(l.haze);
+  port_part(p, a);
   keys_part(p, a);
   motion_part(p, a);
   return a;
@@ -247,6 +261,22 @@ TEST(Deeds, HandsStopWhereTheyAreWhenItIsEnough) {
   EXPECT_TRUE(p.world.hands().on_pad());
 }
 
+TEST(Deeds, TheBenchsChargerGivesThreeAmperesEitherWayRound) {
+  TestPhone p;
+  for (const int side : {1, 2}) {
+    p.deed("plug_in", "", side);
+    p.wait(4000);
+    EXPECT_NEAR(p.world.port().current_a(), 3, 1e-9);
+    EXPECT_NE(p.say("dumpsys battery").find("USB powered: true"), std::string::npos);
+    EXPECT_NE(p.say("dumpsys battery").find("Max charging current: 3000000"), std::string::npos);
+    EXPECT_GT(p.world.pack().current_a(), 2);
+    EXPECT_EQ(p.say("cat /sys/class/udc/velm8-usb.0/current_speed"), "super-speed\n");
+  }
+  p.deed("unplug");
+  p.finish();
+  EXPECT_TRUE(p.world.hands().cable());
+}
+
 struct RefusedDeed {
   const char* name;
   const char* model;
@@ -269,6 +299,8 @@ INSTANTIATE_TEST_SUITE_P(All, Refused,
                                          RefusedDeed{"no_camera", "plank", "point_at_chart", "ultra", 0},
                                          RefusedDeed{"too_far", "petal", "hold_at_stop", "", 200},
                                          RefusedDeed{"no_cycles", "petal", "fold_cycles", "", 0},
+                                         RefusedDeed{"no_way_round", "petal", "plug_in", "", 3},
+                                         RefusedDeed{"not_plugged", "petal", "wiggle_plug", "", 3},
                                          RefusedDeed{"not_on_pad", "petal", "shift_on_pad", "", 4}),
                          [](const auto& i) { return i.param.name; });
 }  // namespace

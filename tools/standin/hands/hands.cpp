@@ -134,6 +134,25 @@ Result<void> Hands::lay(double amount) {
   return {};
 }
 
+Result<void> Hands::port_deed(std::string_view deed, double amount) {
+  if (deed == "plug_in") {
+    if (amount != 1 && amount != 2)
+      return cannot(ErrorCode::invalid_argument, "a plug goes in one way round or the other, 1 or 2");
+    then(Effect::pull_plugs, 0.4);
+    then(Effect::plug, 0.6, amount);
+  } else if (deed == "unplug") {
+    then(Effect::unplug, 0.5);
+  } else {
+    if (plug_side_ == 0) return cannot(ErrorCode::invalid_argument, "the charger is not plugged in");
+    if (!within(amount, 0, 600)) return cannot(ErrorCode::invalid_argument, "a plug is moved up to 600 s");
+    Segment s;
+    s.lasts_us = to_us(amount);
+    s.wiggles = true;
+    segments_.push_back(std::move(s));
+  }
+  return {};
+}
+
 Result<void> Hands::other_deed(std::string_view deed, std::string_view part, double amount) {
   if (deed == "leave_alone") {
     if (!within(amount, 0, 3600)) return cannot(ErrorCode::invalid_argument, "a rest is from 0 to 3600 s");
@@ -147,6 +166,8 @@ Result<void> Hands::other_deed(std::string_view deed, std::string_view part, dou
     then(Effect::shift, 0.5, amount);
   } else if (deed == "lift_from_pad") {
     then(Effect::lift, 0.5);
+  } else if (deed == "cover_top") {
+    then(Effect::cover, 0.5);
   } else if (deed == "allow_on_page") {
     then(Effect::allow, 0.3);
   } else if (deed == "point_at_chart") {
@@ -162,13 +183,15 @@ Result<void> Hands::other_deed(std::string_view deed, std::string_view part, dou
 
 Result<void> Hands::begin(std::string_view deed, std::string_view part, double amount, std::int64_t now_us) {
   enough(now_us);
+  covered_ = false;
   const bool keeps_still = deed == "leave_alone" || deed == "allow_on_page";
   auto r = deed == "sweep_panel" ? sweep(part)
            : deed == "fold_cycles" || deed == "hold_at_stop" || deed == "unfold" || deed == "fold"
                ? hinge_deed(deed, amount)
-           : deed == "press_keys"  ? press(part, amount)
-           : deed == "lay_on_face" ? lay(amount)
-                                   : other_deed(deed, part, amount);
+           : deed == "press_keys"                                           ? press(part, amount)
+           : deed == "lay_on_face"                                          ? lay(amount)
+           : deed == "plug_in" || deed == "wiggle_plug" || deed == "unplug" ? port_deed(deed, amount)
+                                                                            : other_deed(deed, part, amount);
   if (r && !keeps_still) chart_part_.clear();
   if (r && !keeps_still && deed != "lay_on_face") from_up_ = {0, 0, 1};
   return r;
@@ -181,7 +204,9 @@ void Hands::enough(std::int64_t now_us) {
   std::deque<Segment> rest_of_it;
   rest_of_it.swap(segments_);
   for (auto& s : rest_of_it) {
-    if (s.effect != Effect::lay_on_pad && s.effect != Effect::shift && s.effect != Effect::lift) continue;
+    if (s.effect == Effect::none || s.effect == Effect::aim || s.effect == Effect::allow ||
+        s.effect == Effect::cover)
+      continue;
     segments_.push_back(std::move(s));
     finish_front();
   }
@@ -198,13 +223,25 @@ void Hands::finish_front() {
     case Effect::none:
       break;
     case Effect::lay_on_pad:
-      cable_ = false, on_pad_ = true, shift_mm_ = 0;
+      cable_ = false, plug_side_ = 0, on_pad_ = true, shift_mm_ = 0;
       break;
     case Effect::shift:
       shift_mm_ = s.amount;
       break;
     case Effect::lift:
       cable_ = true, on_pad_ = false, shift_mm_ = 0;
+      break;
+    case Effect::pull_plugs:
+      cable_ = false, plug_side_ = 0;
+      break;
+    case Effect::plug:
+      plug_side_ = static_cast<int>(s.amount);
+      break;
+    case Effect::unplug:
+      cable_ = true, plug_side_ = 0;
+      break;
+    case Effect::cover:
+      covered_ = true;
       break;
     case Effect::aim:
       chart_part_ = s.part;

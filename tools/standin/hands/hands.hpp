@@ -1,4 +1,4 @@
-/// The hands of the stand-in: deeds (checks/check.hpp names them) turned into movements over simulated time.
+/// The hands of the stand-in: deeds (checks/hands.hpp names them) turned into movements over simulated time.
 /// A new deed ends the one under way, as a person does who is told something else: fingers leave the glass,
 /// the hinge stays where it is, and what was being laid down, shifted or lifted is brought to its end.
 /// Threads: a plain value type, on the stand-in's one thread.
@@ -40,6 +40,10 @@ class Hands {
 
   [[nodiscard]] bool cable() const noexcept { return cable_; }
   void set_cable(bool in) noexcept { cable_ = in; }
+  /// The bench's charger: 0 not plugged in, 1 or 2 which way round.
+  [[nodiscard]] int plug_side() const noexcept { return plug_side_; }
+  [[nodiscard]] bool wiggles() const noexcept { return !segments_.empty() && segments_.front().wiggles; }
+  [[nodiscard]] bool covered() const noexcept { return covered_; }  ///< a finger over the top of the screen
   [[nodiscard]] bool on_pad() const noexcept { return on_pad_; }
   [[nodiscard]] double shift_mm() const noexcept { return shift_mm_; }
   /// The camera that has the chart in view; empty: none.
@@ -48,7 +52,7 @@ class Hands {
   std::function<void()> on_allow;
 
  private:
-  enum class Effect { none, lay_on_pad, shift, lift, aim, allow };
+  enum class Effect { none, lay_on_pad, shift, lift, aim, allow, pull_plugs, plug, unplug, cover };
   struct Stroke {
     int finger = 0;
     double x0 = 0, y0 = 0, x1 = 0, y1 = 0;  // mm
@@ -59,8 +63,9 @@ class Hands {
     double to_deg = 0;
     std::size_t panel = 0;
     std::vector<Stroke> strokes;
-    int key = 0;   ///< pressed meanwhile
-    int face = 0;  ///< turned to meanwhile
+    int key = 0;           ///< pressed meanwhile
+    int face = 0;          ///< turned to meanwhile
+    bool wiggles = false;  ///< the plug is moved in the port
     Effect effect = Effect::none;
     double amount = 0;
     std::string part;
@@ -75,6 +80,7 @@ class Hands {
   [[nodiscard]] Result<void> other_deed(std::string_view deed, std::string_view part, double amount);
   [[nodiscard]] Result<void> press(std::string_view part, double amount);
   [[nodiscard]] Result<void> lay(double amount);
+  [[nodiscard]] Result<void> port_deed(std::string_view deed, double amount);
   void finish_front();
 
   const ModelSpec* model_;
@@ -85,6 +91,8 @@ class Hands {
   double from_deg_ = 180;        ///< angle when the front segment started
   Axes from_up_{0, 0, 1};        ///< the same for the pose
   bool cable_ = true, on_pad_ = false;
+  int plug_side_ = 0;
+  bool covered_ = false;
   double shift_mm_ = 0;
   std::string chart_part_;
 };

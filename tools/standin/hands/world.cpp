@@ -50,7 +50,9 @@ World::World(Unit unit)
       pack_(make_pack(unit_)),
       coil_(unit_.coil, unit_.seed),
       motion_(unit_.motion, unit_.seed),
+      port_(unit_.port),
       gauge_noise_(unit_.seed, "gauges"),
+      port_noise_(unit_.seed, "port meters"),
       gauges_(unit_.cells.size()) {
   if (unit_.hinge) hinge_.emplace(*unit_.hinge, unit_.seed, 180);
   for (const auto& p : unit_.panels) panels_.emplace_back(p, unit_.seed);
@@ -97,6 +99,8 @@ double World::supply_w(double load_w) const noexcept {
   double w = 0;
   if (hands_.cable()) {
     w = kCable_w * kCableEfficiency;
+  } else if (hands_.plug_side() != 0) {
+    w = port_.rail_w();
   } else if (coil_.coupled()) {
     const double arrives = coil_.rail_w(pack_.body_c());
     const double taper = std::clamp(1 - 0.75 * (soc - 0.8) / 0.2, 0.25, 1.0);
@@ -110,15 +114,19 @@ void World::step_battery() {
   std::erase_if(loads_, [this](const Load& l) { return l.until_us <= now_us_; });
   coil_.step(dt_s, hands_.on_pad(), hands_.shift_mm());
   const double load_w = kIdle_w + kWorker_w * workers();
+  const double full_w =
+      pack_.soc() > 0.995 ? load_w : 100;  // a full battery takes no more than the phone uses
+  port_.step(dt_s, hands_.plug_side(), hands_.wiggles(), full_w);
   const double in_w = supply_w(load_w);
   double heat_w = load_w;
   if (hands_.cable()) heat_w += kCable_w * (1 - kCableEfficiency);
+  heat_w += port_.rail_w() * (1 / Port::kEfficiency - 1);
   if (coupled()) heat_w += kCoilLoss * coil_.rail_w(pack_.body_c());
   pack_.step_power(dt_s, in_w - load_w, heat_w);
 }
 
 Charging World::status_of(double current_a, double soc) const noexcept {
-  if (!hands_.cable() && !coupled()) return Charging::discharging;
+  if (!hands_.cable() && !port_.online() && !coupled()) return Charging::discharging;
   if (soc > 0.995) return Charging::full;
   if (current_a > 0.02) return Charging::charging;
   return current_a < -0.02 ? Charging::discharging : Charging::not_charging;
@@ -149,9 +157,9 @@ void World::read_gauges() {
   }
   if (unit_.faults.has(Fault::battery_frozen) && n > 0) return;
   says_ = {};
-  says_.usb = hands_.cable();
+  says_.usb = hands_.cable() || port_.online();
   says_.wireless = coupled();
-  says_.max_current_ua = says_.usb ? 500'000 : says_.wireless ? 1'100'000 : 0;
+  says_.max_current_ua = port_.online() ? 3'000'000 : says_.usb ? 500'000 : says_.wireless ? 1'100'000 : 0;
   says_.max_voltage_uv = says_.usb ? 5'000'000 : says_.wireless ? 9'000'000 : 0;
   says_.counter_uah = 1000 * std::llround(pack_.charge_mah());
   says_.level_pct = percent(pack_.soc());
@@ -164,6 +172,17 @@ const Gauge* World::gauge(std::string_view supply) const noexcept {
   for (std::size_t k = 0; k < gauges_.size(); ++k)
     if (unit_.cells[k].spec.supply == supply) return &gauges_[k];
   return nullptr;
+}
+
+long long World::port_uv() const noexcept {
+  if (!port_.online()) return 0;
+  return std::llround(1e6 * port_.voltage_v() +
+                      3000 * port_noise_.gauss(2 * static_cast<std::uint64_t>(now_us_)));
+}
+long long World::port_ua() const noexcept {
+  if (!port_.online()) return 0;
+  return std::llround(1e6 * port_.current_a() +
+                      4000 * port_noise_.gauss(2 * static_cast<std::uint64_t>(now_us_) + 1));
 }
 
 PackSays World::pack_says() const { return says_; }

@@ -21,6 +21,7 @@
 #include "tools/standin/physics/motion.hpp"
 #include "tools/standin/physics/noise.hpp"
 #include "tools/standin/physics/pack.hpp"
+#include "tools/standin/physics/port.hpp"
 #include "tools/standin/physics/touch.hpp"
 #include "tools/standin/physics/unit.hpp"
 
@@ -65,7 +66,13 @@ class World {
   [[nodiscard]] const Gauge* gauge(std::string_view supply) const noexcept;
   [[nodiscard]] PackSays pack_says() const;
   [[nodiscard]] const Pack& pack() const noexcept { return pack_; }
-  [[nodiscard]] bool coupled() const noexcept { return coil_.coupled() && !hands_.cable(); }
+  [[nodiscard]] bool coupled() const noexcept {
+    return coil_.coupled() && !hands_.cable() && hands_.plug_side() == 0;
+  }
+  [[nodiscard]] const Port& port() const noexcept { return port_; }
+  /// What the port's own meters say of the bench's charger, in the kernel's units, with their noise.
+  [[nodiscard]] long long port_uv() const noexcept;
+  [[nodiscard]] long long port_ua() const noexcept;
   [[nodiscard]] double skin_c() const noexcept { return pack_.body_c(); }
 
   /// Busy loops that end by themselves after `seconds` of simulated time.
@@ -105,10 +112,11 @@ class World {
   Coil coil_;
   std::optional<HingeSensor> hinge_;
   MotionSensors motion_;
+  Port port_;
   std::vector<KeySwitch> keys_;
   std::vector<Digitizer> panels_;
   std::vector<std::uint64_t> next_frame_;
-  Noise gauge_noise_;
+  Noise gauge_noise_, port_noise_;
   std::vector<Gauge> gauges_;
   PackSays says_;
   std::vector<Load> loads_;

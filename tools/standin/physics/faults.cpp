@@ -61,6 +61,13 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "the accelerometer's y axis always reads about zero (any degree)"},
       {F::gyro_bias, "gyro-bias", true, true, "motion", "gyro_biased",
        "the gyroscope reads 6 degrees a second about y while the phone lies still"},
+      {F::port_one_side_dead, "port-one-side-dead", true, true, "wired_port", "port_one_side_dead",
+       "the charging port takes no power when the plug is turned over (degree under 1: only its data is "
+       "slow)"},
+      {F::port_resistive, "port-resistive", true, true, "wired_port", "port_resistive",
+       "0.25 ohm more in the contacts of the charging port"},
+      {F::port_intermittent, "port-intermittent", true, true, "wired_port", "port_intermittent",
+       "the charging port loses contact again and again while the plug is moved"},
       {F::battery_full, "battery-full", true, true, "wireless_charging", "",
        "condition: the battery is at 100 %"},
       {F::phone_hot, "phone-hot", true, true, "wireless_charging", "", "condition: the skin is at 47 C"},

@@ -38,6 +38,9 @@ enum class Fault {
   accel_offset,
   accel_axis_dead,
   gyro_bias,
+  port_one_side_dead,
+  port_resistive,
+  port_intermittent,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -45,7 +48,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 32;
+inline constexpr std::size_t kFaults = 35;
 
 struct FaultInfo {
   Fault fault;

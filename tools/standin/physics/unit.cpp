@@ -125,6 +125,14 @@ void vary_motion(Unit& u) {
   m.bias_deg_s[1] += 6 * u.faults.degree(Fault::gyro_bias);
   m.dead[1] = u.faults.has(Fault::accel_axis_dead);
 }
+
+void vary_port(Unit& u) {
+  u.port.resistance_ohm = Noise(u.seed, "port").uniform(0, 0.10, 0.14);
+  u.port.resistance_ohm += 0.25 * u.faults.degree(Fault::port_resistive);
+  if (const double d = u.faults.degree(Fault::port_one_side_dead); d > 0)
+    (d < 1 ? u.port.slow_side : u.port.dead_side) = 2;
+  if (const double d = u.faults.degree(Fault::port_intermittent); d > 0) u.port.lost_every_s = 1.5 / d;
+}
 }  // namespace
 
 bool DeadZone::contains(double x_mm, double y_mm) const noexcept {
@@ -151,6 +159,7 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   vary_lenses(u);
   vary_keys(u);
   vary_motion(u);
+  vary_port(u);
   return u;
 }
 }  // namespace hb::standin

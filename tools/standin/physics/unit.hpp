@@ -73,6 +73,14 @@ struct MotionUnit {
   double noise_ms2 = 0.03, noise_deg_s = 0.15;
 };
 
+/// The charging port; ways round are 1 and 2, 0 is none.
+struct PortUnit {
+  double resistance_ohm = 0.12;  ///< of cable and contacts
+  int dead_side = 0;             ///< takes no power this way round
+  int slow_side = 0;             ///< has no fast data lanes this way round
+  double lost_every_s = 0;       ///< of being moved, contact is lost; 0: never
+};
+
 struct Unit {
   const ModelSpec* model = nullptr;
   std::uint64_t seed = 1;
@@ -84,6 +92,7 @@ struct Unit {
   std::vector<LensUnit> lenses;
   std::vector<KeyUnit> keys;
   MotionUnit motion;
+  PortUnit port;
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts

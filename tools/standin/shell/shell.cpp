@@ -6,6 +6,7 @@
 namespace hb::standin {
 namespace {
 constexpr std::string_view kSupplies = "/sys/class/power_supply/";
+constexpr std::string_view kSpeed = "/sys/class/udc/velm8-usb.0/current_speed";
 constexpr std::size_t kScratchLimit = 64u << 20;
 
 bool is_scratch(const std::string& path) {
@@ -29,6 +30,9 @@ std::optional<std::string> Shell::read_file(const std::string& path) {
     if (world_.unit().faults.has(Fault::sysfs_denied)) return std::nullopt;
     return text::power_supply(world_, std::string_view(path).substr(kSupplies.size()));
   }
+  if (path == kSpeed)
+    return world_.unit().faults.has(Fault::sysfs_denied) ? std::nullopt
+                                                         : std::optional(text::link_speed(world_));
   const auto it = scratch_.find(path);
   return it == scratch_.end() ? std::nullopt : std::optional<std::string>(*it->second);
 }

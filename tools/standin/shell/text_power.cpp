@@ -105,10 +105,21 @@ std::optional<std::string> power_supply(const World& w, std::string_view path) {
   if (const Gauge* g = w.gauge(name)) value = gauge_file(*g, attribute);
   if (name == "usb" || name == "wireless") {
     if (attribute == "type") value = name == "usb" ? "USB" : "Wireless";
-    if (attribute == "online") value = (name == "usb" ? w.hands().cable() : w.coupled()) ? "1" : "0";
+    const bool in = name == "usb" ? w.hands().cable() || w.port().online() : w.coupled();
+    if (attribute == "online") value = in ? "1" : "0";
+    if (name == "usb" && attribute == "voltage_now")
+      value = std::to_string(w.hands().cable() ? 4'980'000 : w.port_uv());
+    if (name == "usb" && attribute == "current_now")
+      value = std::to_string(w.hands().cable() ? 500'000 : w.port_ua());
+    if (name == "usb" && attribute == "current_max")
+      value = w.port().online() ? "3000000" : in ? "500000" : "0";
   }
   if (value) *value += '\n';
   return value;
+}
+
+std::string link_speed(const World& w) {
+  return std::string(w.hands().cable() ? "high-speed" : w.port().speed()) + '\n';
 }
 
 std::string power_supplies(const World& w) {

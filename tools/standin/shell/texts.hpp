@@ -18,6 +18,8 @@ namespace hb::standin::text {
 [[nodiscard]] std::string thermal(const World& w);            ///< frameworks/base ThermalManagerService.java
 /// A file under /sys/class/power_supply ("NAME/ATTRIBUTE"); nullopt: no such file.
 [[nodiscard]] std::optional<std::string> power_supply(const World& w, std::string_view path);
+/// /sys/class/udc/NAME/current_speed (kernel ABI, sysfs-class-udc).
+[[nodiscard]] std::string link_speed(const World& w);
 [[nodiscard]] std::string power_supplies(const World& w);  ///< the names, one a line
 
 [[nodiscard]] std::string sensors(const World& w);       ///< frameworks/native SensorService.cpp

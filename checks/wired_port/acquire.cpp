@@ -1,0 +1,138 @@
+// The only part that waits.
+#include "checks/wired_port/wired_port.hpp"
+#include "harness/phone/phone.hpp"
+
+namespace hb::checks {
+namespace {
+using net::awaitable;
+using net::milliseconds;
+constexpr milliseconds kPoll{130};  // bench time
+constexpr double kDeedLimit_s = 90;
+
+class Plug {
+ public:
+  Plug(Context& context, const WiredPort::Config& config) : context_(context), config_(config) {}
+
+  awaitable<Result<void>> check() {
+    if (context_.phone.link().transport_kind() == "usb")
+      co_return Error{ErrorCode::unsupported,
+                      "the link is by the cable that this check has to unplug: run over TCP", "port", ""};
+    const auto battery = co_await context_.phone.battery();
+    if (!battery) co_return battery.error();
+    if (battery->updates_stopped)
+      co_return Error{ErrorCode::unsupported,
+                      "the battery state is frozen on this phone; reset it and run again", "port", ""};
+    if (battery->level_pct && *battery->level_pct >= config_.full_above_pct)
+      co_return Error{ErrorCode::unsupported, "the battery is full: charge current cannot be judged", "port",
+                      "Use the phone down to below 80 per cent and run again."};
+    const auto thermal = co_await context_.phone.thermal();
+    if (!thermal && thermal.error().code != ErrorCode::unsupported) co_return thermal.error();
+    const bool hot = (thermal && thermal->skin_c && *thermal->skin_c >= config_.hot_above_c) ||
+                     (battery->temperature_c && *battery->temperature_c >= config_.hot_above_c);
+    if (hot) co_return Error{ErrorCode::unsupported, "phone too hot", "port", "Let it cool and run again."};
+    const auto supply = co_await context_.phone.supply(config_.supply);
+    if (!supply) co_return supply.error();
+    if (!supply->online)
+      co_return Error{ErrorCode::unsupported, "this phone does not show its charging port to the bench",
+                      "port", ""};
+    capture.level_pct = battery->level_pct.value_or(0);
+    co_return Result<void>{};
+  }
+
+  /// Does a deed, sampling until it is done.
+  awaitable<Result<void>> follow(Ask ask, int side, WiredPort::Stage stage) {
+    const auto begun = co_await context_.hands.begin(std::move(ask));
+    if (!begun) co_return begun.error();
+    const auto until = context_.clock.now() + seconds(kDeedLimit_s);
+    while (context_.clock.now() < until) {
+      const auto sampled = co_await sample(side, stage);
+      if (!sampled) co_return sampled.error();
+      const auto done = co_await context_.hands.done();
+      if (!done) co_return done.error();
+      if (*done) co_return Result<void>{};
+    }
+    const auto stopped = co_await context_.hands.enough();
+    if (!stopped) co_return stopped.error();
+    co_return Error{ErrorCode::timed_out, "what was asked was not done in time", "port",
+                    "Run the check again and follow the prompts."};
+  }
+
+  awaitable<Result<void>> stay(int side, double for_s) {
+    const auto until = context_.clock.now() + seconds(for_s);
+    while (context_.clock.now() < until) {
+      const auto sampled = co_await sample(side, WiredPort::Stage::still);
+      if (!sampled) co_return sampled.error();
+    }
+    co_return Result<void>{};
+  }
+
+  awaitable<Result<void>> speed(int side) {
+    if (config_.udc.empty()) co_return Result<void>{};
+    const auto mbit = co_await context_.phone.link_mbit_s(config_.udc);
+    if (!mbit && mbit.error().code == ErrorCode::unsupported) co_return Result<void>{};
+    if (!mbit) co_return mbit.error();
+    capture.speeds.push_back({side, *mbit});
+    co_return Result<void>{};
+  }
+
+  WiredPort::Capture capture;
+
+ private:
+  static net::BenchTime seconds(double s) {
+    return std::chrono::duration_cast<net::BenchTime>(std::chrono::duration<double>(s));
+  }
+  awaitable<Result<void>> sample(int side, WiredPort::Stage stage) {
+    const auto waited = co_await context_.clock.wait(kPoll);
+    if (!waited) co_return waited.error();
+    const auto r = co_await context_.phone.supply(config_.supply);
+    if (!r) co_return r.error();
+    WiredPort::Sample s;
+    s.t_s = r->uptime_s.value_or(std::chrono::duration<double>(context_.clock.now()).count());
+    s.side = side, s.stage = stage;
+    s.online = r->online.value_or(false);
+    s.voltage_mv = r->voltage_mv, s.current_ma = r->current_ma, s.limit_ma = r->current_max_ma;
+    capture.samples.push_back(s);
+    co_return Result<void>{};
+  }
+
+  Context& context_;
+  WiredPort::Config config_;
+};
+}  // namespace
+
+awaitable<Result<WiredPort::Capture>> WiredPort::acquire(Context& context, Config config) const {
+  Plug plug(context, config);
+  const auto ready = co_await plug.check();
+  if (!ready) co_return ready.error();
+  for (const int side : {1, 2}) {
+    const double at = side == 1 ? 0.02 : 0.5;
+    context.progress.step(at, "plugging in");
+    Ask in{Deed::plug_in, {}, static_cast<double>(side)};
+    const auto plugged = co_await plug.follow(std::move(in), side, Stage::plugging);
+    if (!plugged) co_return plugged.error();
+    context.progress.step(at + 0.05, "charging by cable");
+    const auto held = co_await plug.stay(side, config.hold_s);
+    if (!held) co_return held.error();
+    const auto asked = co_await plug.speed(side);
+    if (!asked) co_return asked.error();
+    context.progress.step(at + 0.3, "moving the plug");
+    Ask wiggle{Deed::wiggle_plug, {}, config.wiggle_s};
+    const auto wiggled = co_await plug.follow(std::move(wiggle), side, Stage::wiggled);
+    if (!wiggled) co_return wiggled.error();
+  }
+  Ask out{Deed::unplug, {}, 0};
+  const auto unplugging = co_await context.hands.begin(std::move(out));
+  if (!unplugging) co_return unplugging.error();
+  const auto until = context.clock.now() + std::chrono::seconds(60);
+  while (context.clock.now() < until) {
+    const auto waited = co_await context.clock.wait(kPoll);
+    if (!waited) co_return waited.error();
+    const auto done = co_await context.hands.done();
+    if (!done) co_return done.error();
+    if (*done) break;
+  }
+  context.progress.step(1, "done");
+  co_return std::move(plug.capture);
+}
+
+}  // namespace hb::checks

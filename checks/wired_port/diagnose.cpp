@@ -1,0 +1,83 @@
+// Verdicts -> findings in assembly terms: first what concerns one way round only.
+#include "checks/wired_port/wired_port.hpp"
+
+namespace hb::checks {
+namespace {
+constexpr std::string_view kPowered = "wired_port.powered", kLimit = "wired_port.current_limit_ma",
+                           kCurrent = "wired_port.current_ma", kVoltage = "wired_port.port_voltage_mv",
+                           kResistance = "wired_port.resistance_mohm", kDropouts = "wired_port.dropouts",
+                           kWiggled = "wired_port.wiggle_dropouts", kSpeed = "wired_port.link_mbit_s";
+
+struct Seen {
+  std::span<const Verdict> all;
+
+  [[nodiscard]] const Verdict* find(std::string_view key, int side) const {
+    const ShopText part = WiredPort::part(side);
+    for (const Verdict& v : all)
+      if (v.measure.key.view() == key && v.measure.part == part) return &v;
+    return nullptr;
+  }
+  [[nodiscard]] bool bad(std::string_view key, int side) const {
+    const Verdict* v = find(key, side);
+    return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
+  }
+  [[nodiscard]] bool either(std::string_view key) const { return bad(key, 1) || bad(key, 2); }
+  [[nodiscard]] bool both(std::string_view key) const { return bad(key, 1) && bad(key, 2); }
+  [[nodiscard]] Finding finding(Term id, Term says, Term open_again, ShopText part,
+                                std::initializer_list<std::string_view> keys) const {
+    Finding f{id, says, open_again, std::move(part), {}};
+    for (const int side : {1, 2})
+      for (const auto key : keys)
+        if (const Verdict* v = find(key, side)) f.evidence.push_back(v->measure);
+    return f;
+  }
+  /// The side on which it is bad; empty when it is so both ways.
+  [[nodiscard]] ShopText where(std::string_view key) const {
+    return both(key) ? ShopText{} : WiredPort::part(bad(key, 1) ? 1 : 2);
+  }
+};
+}  // namespace
+
+std::vector<Finding> WiredPort::diagnose(std::span<const Verdict> verdicts, const Capture&, const Config&) {
+  const Seen s{verdicts};
+  std::vector<Finding> out;
+  if (s.both(kPowered)) {
+    out.push_back(s.finding("port_dead", "The phone takes no power from the cable, either way round.",
+                            "Try another cable and charger; then reseat the connector of the port's board.",
+                            {}, {kPowered}));
+    return out;
+  }
+  if (s.either(kPowered))
+    out.push_back(s.finding(
+        "port_one_side_dead", "The phone takes no power when the plug is this way round.",
+        "Look into the port for a bent or dirty contact row; then reseat or change the port's board.",
+        s.where(kPowered), {kPowered}));
+  else if (s.either(kSpeed) && !s.both(kSpeed))
+    out.push_back(s.finding(
+        "port_one_side_dead", "The data link is slower when the plug is this way round.",
+        "Look into the port for a bent or dirty contact row; then reseat the flex of the port's board.",
+        s.where(kSpeed), {kSpeed}));
+  else if (s.both(kSpeed))
+    out.push_back(s.finding(
+        "port_data_slow", "The data link is slow both ways: either the cable, or the port's data lines.",
+        "Try another data cable; then reseat the flex of the port's board.", {}, {kSpeed}));
+  const bool loose = s.either(kDropouts) || s.either(kWiggled);
+  if (loose)
+    out.push_back(
+        s.finding("port_intermittent",
+                  "Charging stops and starts when the plug is moved: either the port is worn or "
+                  "dirty, or its board is loose.",
+                  "Clean the port; then reseat the port's board and its flex, and look at the screws.",
+                  s.where(s.either(kWiggled) ? kWiggled : kDropouts), {kDropouts, kWiggled}));
+  const bool weak = s.either(kResistance) || s.either(kVoltage) || s.either(kCurrent) || s.either(kLimit);
+  if (weak && !loose)
+    out.push_back(s.finding("port_resistive",
+                            "The port's voltage falls too far under load: either the contacts or the flex "
+                            "of the port are resistive, or the cable is.",
+                            "Try the bench's reference cable; then clean the port and reseat its flex.",
+                            s.either(kResistance) ? s.where(kResistance) : ShopText{},
+                            {kResistance, kVoltage, kCurrent, kLimit}));
+  return out;
+}
+
+}  // namespace hb::checks
