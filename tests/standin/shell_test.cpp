@@ -91,6 +91,13 @@ INSTANTIATE_TEST_SUITE_P(
         ExitCase{"false", "false", 1, "", ""}, ExitCase{"exit", "exit 300; echo no", 44, "", ""},
         ExitCase{"and", "false && echo a; true && echo b", 0, "b\n", ""},
         ExitCase{"or", "false || echo a || echo b", 0, "a\n", ""},
+        ExitCase{"pipe", "echo 'a 1 b 22' | grep -o -E '[0-9]+'", 0, "1\n22\n", ""},
+        ExitCase{"count", "cmd wifi status | grep -c 'Wifi is'", 0, "2\n", ""},
+        ExitCase{"first_line_only", "dumpsys bluetooth_manager | grep -m 1 -o -E '^ *state: [A-Z_]+'", 0,
+                 "  state: ON\n", ""},
+        ExitCase{"nothing_fits", "echo a | grep b", 1, "", ""},
+        ExitCase{"skipped_pipe", "false && echo a | grep a; echo b", 0, "b\n", ""},
+        ExitCase{"bad_pattern", "echo a | grep -E '['", 2, "", "grep: bad pattern or option\n"},
         ExitCase{"unknown", "frobnicate -x", 127, "", "sh: frobnicate: inaccessible or not found\n"},
         ExitCase{"hidden", "frobnicate 2>/dev/null", 127, "", ""},
         ExitCase{"no_supply", cell_command("bms"), 3, "", ""},
@@ -184,6 +191,19 @@ TEST(Canaries, AreShownWhereAPhoneWouldShowThemAndNowhereElse) {
   EXPECT_EQ(serial_of(1), canary("serial"));
   EXPECT_EQ(serial_of(2).size(), 16u);
   EXPECT_NE(serial_of(2), serial_of(3));
+}
+
+TEST(Canaries, AreCutOffOnThePhoneByTheFiltersOfTheRadios) {
+  TestPhone p;
+  for (
+      const char* command :
+      {"settings get global wifi_on; cmd wifi status | grep -o -E 'Wifi is (enabled|disabled)|RSSI: -[0-9]+'",
+       "settings get global bluetooth_on; dumpsys bluetooth_manager | grep -m 1 -o -E '^ *state: [A-Z_]+'"}) {
+    const auto text = p.say(command);
+    EXPECT_TRUE(std::regex_match(text, std::regex("1\n(Wifi is enabled\nRSSI: -[45]\\d|  state: ON)\n")))
+        << text;
+    for (const auto& c : kCanaries) EXPECT_EQ(text.find(c.text), std::string::npos) << c.name;
+  }
 }
 
 TEST(Words, AnyPrefixAndAnyOneChangedCharacterOfACommandIsTakenApartOrRefused) {

@@ -127,6 +127,10 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   for (const auto& l : p.world.unit().lenses)
     a.by_check["cameras"] += std::to_string(l.blur_px) + std::to_string(l.tilt_px) + std::to_string(l.haze);
   port_part(p, a);
+  for (int i = 0; i < 5; ++i) {
+    p.wait(400);
+    a.by_check["radios"] += p.say("cmd wifi status") + p.say("dumpsys bluetooth_manager");
+  }
   keys_part(p, a);
   motion_part(p, a);
   return a;

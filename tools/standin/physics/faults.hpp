@@ -41,6 +41,8 @@ enum class Fault {
   port_one_side_dead,
   port_resistive,
   port_intermittent,
+  antenna_flex_open,
+  radio_absent,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -48,7 +50,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 35;
+inline constexpr std::size_t kFaults = 37;
 
 struct FaultInfo {
   Fault fault;

@@ -133,6 +133,12 @@ void vary_port(Unit& u) {
     (d < 1 ? u.port.slow_side : u.port.dead_side) = 2;
   if (const double d = u.faults.degree(Fault::port_intermittent); d > 0) u.port.lost_every_s = 1.5 / d;
 }
+
+void vary_radio(Unit& u) {
+  u.radio.wifi_dbm = Noise(u.seed, "radio").uniform(0, -54, -46);
+  u.radio.wifi_dbm -= 32 * u.faults.degree(Fault::antenna_flex_open);
+  u.radio.wifi_dead = u.faults.has(Fault::radio_absent);
+}
 }  // namespace
 
 bool DeadZone::contains(double x_mm, double y_mm) const noexcept {
@@ -160,6 +166,7 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   vary_keys(u);
   vary_motion(u);
   vary_port(u);
+  vary_radio(u);
   return u;
 }
 }  // namespace hb::standin

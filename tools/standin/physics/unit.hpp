@@ -81,6 +81,11 @@ struct PortUnit {
   double lost_every_s = 0;       ///< of being moved, contact is lost; 0: never
 };
 
+struct RadioUnit {
+  double wifi_dbm = -50, spread_db = 1.2;  ///< level of the bench's network where the phone lies
+  bool wifi_dead = false;                  ///< switched on, but does not come up
+};
+
 struct Unit {
   const ModelSpec* model = nullptr;
   std::uint64_t seed = 1;
@@ -93,6 +98,7 @@ struct Unit {
   std::vector<KeyUnit> keys;
   MotionUnit motion;
   PortUnit port;
+  RadioUnit radio;
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts

@@ -3,8 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 #include "harness/base/text.hpp"
+#include "tools/standin/shell/grep.hpp"
 #include "tools/standin/shell/texts.hpp"
 
 namespace hb::standin {
@@ -22,8 +24,15 @@ void CommandRun::run(std::string_view command) {
     return output_->exit(1);
   }
   int status = 0;
-  for (const Step& s : steps.all) {
-    if ((s.join == Join::if_ok && status != 0) || (s.join == Join::if_failed && status == 0)) continue;
+  bool skipped = false;
+  for (std::size_t i = 0; i < steps.all.size(); ++i) {
+    const Step& s = steps.all[i];
+    skipped = s.join == Join::piped
+                  ? skipped
+                  : (s.join == Join::if_ok && status != 0) || (s.join == Join::if_failed && status == 0);
+    if (skipped) continue;
+    input_ = std::exchange(pipe_, {});
+    into_pipe_ = i + 1 < steps.all.size() && steps.all[i + 1].join == Join::piped;
     out_hidden_ = s.out_hidden, err_hidden_ = s.err_hidden;
     status = step(s);
     if (streams_) return;
@@ -101,6 +110,12 @@ int CommandRun::simple(const Words& w) {
   if (name == "am") return am(w);
   if (name == "wm" && w.size() > 1 && w[1] == "size") return say(text::wm_size(world()));
   if (name == "wm" && w.size() > 1 && w[1] == "density") return say("Physical density: 420\n");
+  if (name == "grep") {
+    const Found f = grep(w, input_);
+    if (f.status == 2) complain("grep: bad pattern or option\n");
+    print(f.text);
+    return f.status;
+  }
   if (name == "input" && w.size() > 2 && w[1] == "keyevent") return 0;
   if (name == "pkill" && w.size() > 2 && w[1] == "-f") {
     const bool any = world().workers() > 0;
@@ -203,11 +218,14 @@ int CommandRun::dumpsys(const Words& w) {
     out = text::notifications(phone);
   else if (service == "wifi")
     out = text::wifi(phone);
+  else if (service == "bluetooth_manager")
+    out = text::bluetooth(phone);
   else if (service == "account")
     out = text::accounts(phone);
   else if (service == "-l")
     out =
-        "Currently running services:\n  account\n  battery\n  device_state\n  display\n  input\n  "
+        "Currently running services:\n  account\n  battery\n  bluetooth_manager\n  device_state\n  display\n "
+        " input\n  "
         "media.camera\n"
         "  notification\n  sensorservice\n  thermalservice\n  usb\n  wifi\n";
   else
@@ -249,7 +267,8 @@ int CommandRun::settings(const Words& w) {
   }
   const bool stay_on = w.size() > 3 && w[2] == "global" && w[3] == "stay_on_while_plugged_in";
   if (w[0] == "settings" && w.size() == 4 && w[1] == "get") {
-    print(stay_on ? fmt::format("{}\n", shell_.stay_on_) : w[3] == "wifi_on" ? "1\n" : "null\n");
+    const bool radio = w[3] == "wifi_on" || w[3] == "bluetooth_on";
+    print(stay_on ? fmt::format("{}\n", shell_.stay_on_) : radio ? "1\n" : "null\n");
     return 0;
   }
   if (w[0] == "settings" && w.size() == 5 && w[1] == "put" && stay_on) {

@@ -36,7 +36,11 @@ class CommandRun {
   /// A file's text; the exit status and a message on stderr if it cannot be had.
   int cat(const std::string& path, std::string& into);
   void print(std::string_view text) {
-    if (!out_hidden_) output_->out(text);
+    if (out_hidden_) return;
+    if (into_pipe_)
+      pipe_ += text;
+    else
+      output_->out(text);
   }
   void complain(std::string_view text) {
     if (!err_hidden_) output_->err(text);
@@ -48,6 +52,8 @@ class CommandRun {
   std::shared_ptr<Output> output_;
   std::string folder_ = "/";
   bool out_hidden_ = false, err_hidden_ = false;
+  std::string input_, pipe_;  ///< what the step before gave to this one, and this one gives to the next
+  bool into_pipe_ = false;
   bool ended_ = false, streams_ = false;
 };
 }  // namespace hb::standin

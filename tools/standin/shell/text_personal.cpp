@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <cmath>
 #include <utility>
 #include <vector>
 
@@ -80,12 +81,17 @@ std::string notifications(const World&) {
       canary("phone_number"));
 }
 
-std::string wifi_status(const World&) {
+std::string wifi_status(const World& w) {
+  const RadioUnit& radio = w.unit().radio;
+  if (radio.wifi_dead) return "Wifi is disabled\nWifi scanning is always available\n";
+  const Noise air(w.unit().seed, "air");
+  const auto level = std::lround(
+      radio.wifi_dbm + radio.spread_db * air.gauss(static_cast<std::uint64_t>(w.now_us() / 100'000)));
   return fmt::format(
       "Wifi is enabled\nWifi scanning is always available\n==== Primary ClientModeManager instance ====\n"
       "Wifi is connected to \"{0}\"\nWifiInfo: SSID: \"{0}\", BSSID: {1}, MAC: {2}, IP: /192.0.2.41, "
-      "Security type: 4, Supplicant state: COMPLETED, Wi-Fi standard: 6, RSSI: -52, Link speed: 866Mbps\n",
-      canary("ssid"), canary("bssid"), canary("mac"));
+      "Security type: 4, Supplicant state: COMPLETED, Wi-Fi standard: 6, RSSI: {3}, Link speed: 866Mbps\n",
+      canary("ssid"), canary("bssid"), canary("mac"), level);
 }
 
 std::string wifi(const World& w) {
@@ -95,6 +101,13 @@ std::string wifi(const World& w) {
       "ID: 1 SSID: \"{}\" PROVIDER-NAME: null BSSID: null\n"
       "WifiConfigManager - Configured networks End ----\n",
       wifi_status(w), canary("ssid"), canary("old_ssid"));
+}
+
+std::string bluetooth(const World& w) {
+  return fmt::format(
+      "Bluetooth Status\n  enabled: true\n  state: ON\n  address: {}\n  name: {}'s {}\n"
+      "  time since enabled: 01:22:09.001\n\nBonded devices:\n  {} [ DUAL ] {}\n",
+      canary("mac"), canary("person"), w.unit().model->display_name, canary("bssid"), canary("hostname"));
 }
 
 std::string accounts(const World&) {

@@ -40,6 +40,7 @@ namespace hb::standin::text {
 // Full of personal content. Nobody who respects an owner asks for these.
 [[nodiscard]] std::string notifications(const World& w);
 [[nodiscard]] std::string wifi(const World& w);
+[[nodiscard]] std::string bluetooth(const World& w);  ///< BluetoothManagerService.java, in part, from memory
 [[nodiscard]] std::string wifi_status(const World& w);
 [[nodiscard]] std::string accounts(const World& w);
 [[nodiscard]] std::string usb(const World& w);

@@ -12,7 +12,7 @@ bool blank(char c) { return c == ' ' || c == '\t'; }
 std::size_t separator(std::string_view s, std::size_t i) {
   const auto two = s.substr(i, 2);
   if (two == "&&" || two == "||") return 2;
-  if (s[i] == ';' || s[i] == '\n') return 1;
+  if (s[i] == ';' || s[i] == '\n' || s[i] == '|') return 1;
   return s[i] == '&' && (i == 0 || s[i - 1] != '>') ? 1 : 0;
 }
 
@@ -31,7 +31,7 @@ std::optional<std::vector<Flat>> cut(std::string_view s) {
   const auto put = [&](std::size_t end, std::string_view sep) {
     const auto text = trim(s.substr(start, end - start));
     if (!text.empty()) out.push_back({before, std::string(text), sep == "&"});
-    if (!text.empty() || sep == "&&" || sep == "||") before = sep;
+    if (!text.empty() || sep == "&&" || sep == "||" || sep == "|") before = sep;
   };
   for (std::size_t i = 0; i < s.size(); ++i) {
     const char c = s[i];
@@ -87,7 +87,10 @@ void split_words(Step& step) {
 }
 
 Join join_of(std::string_view separator) {
-  return separator == "&&" ? Join::if_ok : separator == "||" ? Join::if_failed : Join::always;
+  return separator == "&&"   ? Join::if_ok
+         : separator == "||" ? Join::if_failed
+         : separator == "|"  ? Join::piped
+                             : Join::always;
 }
 
 bool starts(std::string_view s, std::string_view word) {

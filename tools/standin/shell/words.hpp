@@ -1,4 +1,4 @@
-/// Takes a command line apart as far as the stand-in understands one: steps joined by ; && || &, quotes,
+/// Takes a command line apart as far as the stand-in understands one: steps joined by ; && || | &, quotes,
 /// redirections to nowhere, and one kind of loop, `for NAME in WORDS; do STEP; done`. Not a shell.
 /// Threads: pure. Total on any input.
 #pragma once
@@ -8,7 +8,7 @@
 #include <vector>
 
 namespace hb::standin {
-enum class Join { always, if_ok, if_failed };
+enum class Join { always, if_ok, if_failed, piped };
 
 struct Step {
   Join join = Join::always;        ///< on what the steps before it ended with
