@@ -61,6 +61,14 @@ TEST_F(JigChannel, RequestsInOneWriteAreAnsweredInOrderAndATornOneWhenItIsWhole)
   EXPECT_EQ(receive()["busy"], false);
 }
 
+TEST_F(JigChannel, ALookIsAnsweredWithANumber) {
+  EXPECT_EQ(ask({{"observe", "screws"}, {"part", "bottom edge"}})["value"], 2);
+  EXPECT_EQ(ask({{"observe", "seated"}, {"part", "back cover"}})["value"], 1);
+  EXPECT_LE(ask({{"observe", "widest_gap"}, {"part", "back cover"}})["value"], 0.1);
+  EXPECT_EQ(ask({{"observe", "screws"}, {"part", "nowhere"}})["ok"], false);
+  EXPECT_EQ(ask({{"observe", "taste"}, {"part", "back cover"}})["ok"], false);
+}
+
 TEST_F(JigChannel, NonsenseIsRefusedWithWordsAndTheChannelLives) {
   for (const char* line : {"", "7", "[1]", "{", "{\"juggle\":1}", "{\"begin\":7}", "{\"wait_ms\":-1}",
                            "{\"wait_ms\":\"x\"}", "{\"wait_ms\":1e99}", "{\"begin\":\"\xff\xfe\"}"}) {

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "phone_fixture.hpp"
+#include "tools/standin/hands/eyes.hpp"
 
 namespace hb::standin {
 namespace {
@@ -131,6 +132,12 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
     p.wait(400);
     a.by_check["radios"] += p.say("cmd wifi status") + p.say("dumpsys bluetooth_manager");
   }
+  for (const auto& s : p.world.unit().model->screws)
+    a.by_check["housing"] += std::to_string(look(p.world.unit(), "screws", s.part).value());
+  for (const auto& c : p.world.unit().housing.covers) a.by_check["housing"] += std::to_string(c.gap_mm);
+  for (const auto& c : p.world.unit().model->covers)
+    for (const char* sight : {"widest_gap", "seated", "colour_agreed", "new_adhesive"})
+      a.by_check["housing"] += std::to_string(look(p.world.unit(), sight, c).value());
   keys_part(p, a);
   motion_part(p, a);
   return a;

@@ -2,6 +2,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "tools/standin/hands/eyes.hpp"
+
 namespace hb::standin {
 namespace {
 namespace asio = net::asio;
@@ -83,6 +85,11 @@ json JigDesk::reply_to(const json& request) {
     world_.hands().enough(world_.now_us());
     return {{"ok", true}};
   }
+  if (request.contains("observe")) {
+    const auto seen = look(world_.unit(), text_of(request, "observe"), text_of(request, "part"));
+    if (!seen) return no(seen.error().message());
+    return {{"ok", true}, {"value", *seen}};
+  }
   if (request.contains("wait_ms")) {
     if (!request["wait_ms"].is_number_integer()) return no("wait_ms is a whole number");
     json reply = yes(time_.wait(request["wait_ms"].get<std::int64_t>()));
@@ -95,7 +102,7 @@ json JigDesk::reply_to(const json& request) {
     if (const auto& react = in ? on_plug : on_pull) react();
     return {{"ok", true}};
   }
-  return no("a request is one of hello, begin, status, enough, wait_ms, pull, plug");
+  return no("a request is one of hello, begin, status, enough, observe, wait_ms, pull, plug");
 }
 
 std::unique_ptr<Jig> Jig::listen(net::io_context& io, JigDesk& desk, std::uint16_t port) {

@@ -3,6 +3,7 @@
 ///   {"begin":DEED,"part":NAME,"amount":N}     {"ok":true} or {"ok":false,"why":WORDS}
 ///   {"status":true}                           {"ok":true,"busy":BOOL,"now_ms":T}
 ///   {"enough":true}                           {"ok":true}
+///   {"observe":SIGHT,"part":NAME}             {"ok":true,"value":N}    sights: checks/hands.hpp
 ///   {"wait_ms":N}                             {"ok":true,"now_ms":T}   stepped clock only
 ///   {"pull":true} / {"plug":true}             {"ok":true}              the data cable
 /// Anything else: {"ok":false,"why":WORDS}. A line above 4096 bytes ends the connection.

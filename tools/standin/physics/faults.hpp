@@ -43,6 +43,8 @@ enum class Fault {
   port_intermittent,
   antenna_flex_open,
   radio_absent,
+  screws_missing,
+  cover_gap,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -50,7 +52,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 37;
+inline constexpr std::size_t kFaults = 39;
 
 struct FaultInfo {
   Fault fault;

@@ -13,6 +13,8 @@ ModelSpec petal() {
               {"outer", 4, 720, 748, 60.0, 62.3, 120, {}}};
   m.cells = {{"battery-main", 2340, 0.095}, {"battery-sub", 1390, 0.140}};
   m.cameras = {{"wide", false, 0, 0}, {"ultra", false, 1, 2}, {"selfie", true, 0, 1}};
+  m.screws = {{"bottom edge", 2}, {"hinge cap", 4}};
+  m.covers = {"back cover", "front bezel"};
   m.hinged = true;
   m.coil_rail_w = 7.8;
   return m;

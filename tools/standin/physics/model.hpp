@@ -31,6 +31,10 @@ struct KeySpec {
   std::string part;  ///< "power"
   int code = 0;
 };
+struct ScrewSpec {
+  std::string part;  ///< group
+  int count = 0;
+};
 struct ModelSpec {
   std::string name;  ///< "petal"
   std::string device, product, model, display_name;
@@ -38,6 +42,8 @@ struct ModelSpec {
   std::vector<CellSpec> cells;
   std::vector<CameraSpec> cameras;
   std::vector<KeySpec> keys{{"power", 116}, {"volume up", 115}, {"volume down", 114}};
+  std::vector<ScrewSpec> screws{{"bottom edge", 2}};  ///< seen from outside
+  std::vector<std::string> covers{"back cover"};
   bool hinged = false;
   double coil_rail_w = 0;  ///< power into the battery rail when perfectly placed
 };

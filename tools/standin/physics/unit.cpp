@@ -139,6 +139,21 @@ void vary_radio(Unit& u) {
   u.radio.wifi_dbm -= 32 * u.faults.degree(Fault::antenna_flex_open);
   u.radio.wifi_dead = u.faults.has(Fault::radio_absent);
 }
+
+void vary_housing(Unit& u) {
+  const Noise spread(u.seed, "housing");
+  u.housing.screws = u.model->screws;
+  if (u.faults.has(Fault::screws_missing)) --u.housing.screws.front().count;
+  for (std::size_t i = 0; i < u.model->covers.size(); ++i) {
+    CoverUnit c;
+    c.part = u.model->covers[i];
+    c.gap_mm = spread.uniform(i, 0, 0.1);
+    u.housing.covers.push_back(c);
+  }
+  CoverUnit& first = u.housing.covers.front();
+  if (const double d = u.faults.degree(Fault::cover_gap); d > 0)
+    first.gap_mm += 0.4 * d, first.seated = false;
+}
 }  // namespace
 
 bool DeadZone::contains(double x_mm, double y_mm) const noexcept {
@@ -167,6 +182,7 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   vary_motion(u);
   vary_port(u);
   vary_radio(u);
+  vary_housing(u);
   return u;
 }
 }  // namespace hb::standin

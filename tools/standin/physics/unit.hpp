@@ -86,6 +86,17 @@ struct RadioUnit {
   bool wifi_dead = false;                  ///< switched on, but does not come up
 };
 
+/// The closed housing, as a feeler gauge and a good look find it.
+struct CoverUnit {
+  std::string part;
+  double gap_mm = 0.05;
+  bool seated = true, colour_agreed = true, new_adhesive = true;
+};
+struct HousingUnit {
+  std::vector<ScrewSpec> screws;  ///< that are there
+  std::vector<CoverUnit> covers;
+};
+
 struct Unit {
   const ModelSpec* model = nullptr;
   std::uint64_t seed = 1;
@@ -99,6 +110,7 @@ struct Unit {
   MotionUnit motion;
   PortUnit port;
   RadioUnit radio;
+  HousingUnit housing;
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts

@@ -1,0 +1,112 @@
+// The housing as a technician would answer for it.
+#include "checks/housing/housing.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <map>
+
+#include "tests/checks/bench_fakes/bench_fakes.hpp"
+
+namespace hb::checks {
+namespace {
+using fakes::Bench;
+using fakes::find;
+
+Housing::Config config() {
+  Housing::Config c;
+  c.screws = {{Term("bottom"), 2}};
+  c.covers = {{Term("back"), true}, {Term("hinge cap"), false}};
+  return c;
+}
+
+using Answers = std::map<Sight, double>;
+const Answers kGood{{Sight::screws, 2},
+                    {Sight::widest_gap, 0.1},
+                    {Sight::seated, 1},
+                    {Sight::colour_agreed, 1},
+                    {Sight::new_adhesive, 1}};
+
+Result<Housing::Capture> answered(const Answers& back, std::vector<std::string>* asked = nullptr) {
+  Bench b;
+  b.hands.on_observe = [&](const Question& q) -> Result<double> {
+    if (asked != nullptr) asked->push_back(name(q.sight).str() + " " + q.part.str());
+    return (q.part.str() == "hinge cap" ? kGood : back).at(q.sight);
+  };
+  return fakes::run(Housing{}.acquire(b.context, config()));
+}
+
+std::vector<Limit> limits() {
+  const auto o = LimitOrigin::common_practice;
+  return {{"housing.observed_screws_missing", {}, {}, 0.0, o},
+          {"housing.observed_gap_mm", {}, {}, 0.2, o},
+          {"housing.observed_seated", {}, 1.0, {}, o},
+          {"housing.observed_colour_agreed", {}, 1.0, {}, o},
+          {"housing.observed_new_adhesive", {}, 1.0, {}, o}};
+}
+
+struct Row {
+  const char* name;
+  Sight sight;
+  double answer;
+  Outcome outcome;
+  std::vector<std::string> named;
+};
+class HousingTable : public testing::TestWithParam<Row> {};
+TEST_P(HousingTable, IsJudgedAndNamed) {
+  Answers a = kGood;
+  a[GetParam().sight] = GetParam().answer;
+  const auto c = answered(a);
+  ASSERT_TRUE(c) << c.error().message();
+  EXPECT_EQ(nlohmann::json(*c).get<Housing::Capture>(), *c) << "the journal keeps all of it";
+  const auto r = finish_result(Housing::needs(), Housing::measure(*c, config()), limits(),
+                               [&](auto v) { return Housing::diagnose(v, *c, config()); });
+  ASSERT_TRUE(r) << r.error().message();
+  EXPECT_EQ(r->outcome, GetParam().outcome) << r->reason;
+  std::vector<std::string> named;
+  for (const auto& f : r->findings) named.push_back(f.id.str() + " " + f.part.str());
+  EXPECT_EQ(named, GetParam().named);
+  for (const auto& v : r->verdicts)
+    EXPECT_TRUE(v.measure.key.view().starts_with("housing.observed_")) << "said to be observed, not measured";
+}
+INSTANTIATE_TEST_SUITE_P(
+    Situations, HousingTable,
+    testing::Values(
+        Row{"good", Sight::screws, 2, Outcome::pass, {}},
+        Row{"a_screw_forgotten", Sight::screws, 1, Outcome::fail, {"screws_missing bottom"}},
+        Row{"a_screw_too_many", Sight::screws, 3, Outcome::fail, {"screws_missing bottom"}},
+        Row{"a_gap", Sight::widest_gap, 0.4, Outcome::fail, {"cover_gap back"}},
+        Row{"a_gap_at_the_limit", Sight::widest_gap, 0.2, Outcome::marginal, {"cover_gap back"}},
+        Row{"not_flush", Sight::seated, 0, Outcome::fail, {"cover_not_seated back"}},
+        Row{"another_colour", Sight::colour_agreed, 0, Outcome::fail, {"colour_differs back"}},
+        Row{"old_adhesive", Sight::new_adhesive, 0, Outcome::fail, {"adhesive_not_renewed back"}}),
+    [](const auto& i) { return std::string(i.param.name); });
+
+TEST(HousingAcquire, AsksEachThingOnceAndNoAdhesiveWhereThereIsNone) {
+  std::vector<std::string> asked;
+  ASSERT_TRUE(answered(kGood, &asked));
+  EXPECT_THAT(asked, testing::ElementsAre("screws bottom", "widest_gap back", "seated back",
+                                          "colour_agreed back", "new_adhesive back", "widest_gap hinge cap",
+                                          "seated hinge cap", "colour_agreed hinge cap"));
+}
+
+TEST(HousingAcquire, WithNobodyToAskItIsNotTested) {
+  Bench b;
+  EXPECT_EQ(fakes::run(Housing{}.acquire(b.context, config())).error().code, ErrorCode::unsupported);
+}
+
+TEST(HousingMeasure, AnAnswerThatCannotBeIsRefused) {
+  for (const auto& [sight, answer] : Answers{{Sight::screws, 1.5},
+                                             {Sight::widest_gap, -1},
+                                             {Sight::seated, 0.5},
+                                             {Sight::colour_agreed, std::nan("")}}) {
+    Answers a = kGood;
+    a[sight] = answer;
+    EXPECT_EQ(Housing::measure(answered(a).value(), config()).error().code, ErrorCode::bad_format);
+  }
+  auto c = answered(kGood).value();
+  c.answers.pop_back();
+  EXPECT_EQ(Housing::measure(c, config()).error().code, ErrorCode::bad_format);
+}
+}  // namespace
+}  // namespace hb::checks
