@@ -138,6 +138,14 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   for (const auto& c : p.world.unit().model->covers)
     for (const char* sight : {"widest_gap", "seated", "colour_agreed", "new_adhesive"})
       a.by_check["housing"] += std::to_string(look(p.world.unit(), sight, c).value());
+  for (const char* deed : {"leave_alone", "cover_top"}) {
+    p.deed(deed);
+    p.wait(2500);
+    const auto s = p.say("dumpsys sensorservice");
+    const auto at = s.find("VLM L2 Ambient Light: last");
+    a.by_check["presence"] += s.substr(at, s.find("Active sensors:") - at) +
+                              (s.find("android.sensor.proximity") == std::string::npos ? "" : "proximity");
+  }
   keys_part(p, a);
   motion_part(p, a);
   return a;

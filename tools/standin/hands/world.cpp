@@ -51,6 +51,7 @@ World::World(Unit unit)
       coil_(unit_.coil, unit_.seed),
       motion_(unit_.motion, unit_.seed),
       port_(unit_.port),
+      light_(unit_.small, unit_.seed),
       gauge_noise_(unit_.seed, "gauges"),
       port_noise_(unit_.seed, "port meters"),
       gauges_(unit_.cells.size()) {
@@ -83,6 +84,7 @@ void World::advance(std::chrono::microseconds d) {
       step_hinge();
       step_motion();
     }
+    if (now_us_ % LightSensor::kPeriod_us == 0) light_.sample(now_us_, hands_.covered());
     step_keys();
     step_battery();
     if (now_us_ % kGauge_us == 0) read_gauges();

@@ -18,6 +18,7 @@
 #include "tools/standin/physics/coil.hpp"
 #include "tools/standin/physics/hinge.hpp"
 #include "tools/standin/physics/keys.hpp"
+#include "tools/standin/physics/light.hpp"
 #include "tools/standin/physics/motion.hpp"
 #include "tools/standin/physics/noise.hpp"
 #include "tools/standin/physics/pack.hpp"
@@ -83,6 +84,7 @@ class World {
   [[nodiscard]] const HingeSensor* hinge() const noexcept { return hinge_ ? &*hinge_ : nullptr; }
   [[nodiscard]] Fold fold() const noexcept { return hinge_ ? hinge_->fold() : Fold::opened; }
   [[nodiscard]] bool lid_closed() const noexcept { return lid_closed_; }
+  [[nodiscard]] const LightSensor& light() const noexcept { return light_; }
   [[nodiscard]] const MotionSensors& motion() const noexcept { return motion_; }
   /// Whether the contact of side key `code` is closed.
   [[nodiscard]] bool key_down(int code) const noexcept;
@@ -113,6 +115,7 @@ class World {
   std::optional<HingeSensor> hinge_;
   MotionSensors motion_;
   Port port_;
+  LightSensor light_;
   std::vector<KeySwitch> keys_;
   std::vector<Digitizer> panels_;
   std::vector<std::uint64_t> next_frame_;

@@ -45,6 +45,8 @@ enum class Fault {
   radio_absent,
   screws_missing,
   cover_gap,
+  light_sensor_blocked,
+  proximity_absent,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -52,7 +54,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 39;
+inline constexpr std::size_t kFaults = 41;
 
 struct FaultInfo {
   Fault fault;

@@ -154,6 +154,12 @@ void vary_housing(Unit& u) {
   if (const double d = u.faults.degree(Fault::cover_gap); d > 0)
     first.gap_mm += 0.4 * d, first.seated = false;
 }
+
+void vary_small_sensors(Unit& u) {
+  u.small.room_lux = Noise(u.seed, "small sensors").uniform(0, 280, 420);
+  u.small.transmission = 1 - 0.97 * u.faults.degree(Fault::light_sensor_blocked);
+  u.small.proximity_listed = !u.faults.has(Fault::proximity_absent);
+}
 }  // namespace
 
 bool DeadZone::contains(double x_mm, double y_mm) const noexcept {
@@ -183,6 +189,7 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   vary_port(u);
   vary_radio(u);
   vary_housing(u);
+  vary_small_sensors(u);
   return u;
 }
 }  // namespace hb::standin

@@ -97,6 +97,12 @@ struct HousingUnit {
   std::vector<CoverUnit> covers;
 };
 
+struct SmallSensorsUnit {
+  double room_lux = 350;
+  double transmission = 1;  ///< of what lies over the light sensor
+  bool proximity_listed = true;
+};
+
 struct Unit {
   const ModelSpec* model = nullptr;
   std::uint64_t seed = 1;
@@ -111,6 +117,7 @@ struct Unit {
   PortUnit port;
   RadioUnit radio;
   HousingUnit housing;
+  SmallSensorsUnit small;
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts

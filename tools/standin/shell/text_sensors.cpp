@@ -25,6 +25,7 @@ std::vector<SensorLine> sensor_list(const World& w) {
       {3, "VLM M1 Magnetometer", "android.sensor.magnetic_field", 2, "continuous", 100},
       {5, "VLM L2 Ambient Light", "android.sensor.light", 5, "on-change", 0},
       {6, "VLM P2 Proximity", "android.sensor.proximity", 8, "on-change", 0}};
+  if (!w.unit().small.proximity_listed) out.pop_back();
   if (w.hinge() != nullptr)
     out.push_back({0x1b, kHingeName, "android.sensor.hinge_angle", 36, "on-change", 0});
   return out;
@@ -103,7 +104,12 @@ std::string sensors(const World& w) {
       "0, 0 >\n";
   out += "Recent Sensor events:\n" + motion_events(w, "VLM A3 Accelerometer", w.motion().accelerometer()) +
          motion_events(w, "VLM G3 Gyroscope", w.motion().gyroscope()) + hinge_events(w);
-  out += "VLM L2 Ambient Light: last 1 events\n" + event_line(w, 1, 0, std::array<double, 1>{312.0});
+  const auto& light = w.light().recent();
+  out += fmt::format("VLM L2 Ambient Light: last {} events\n", light.size());
+  for (std::size_t i = 0; i < light.size(); ++i) {
+    const auto& e = light[light.size() - 1 - i];
+    out += event_line(w, i + 1, e.t_us, std::array<double, 1>{e.lux});
+  }
   out += fmt::format(
       "Active sensors:\nVLM A3 Accelerometer (handle=0x00000001, connections=2)\n"
       "Socket Buffer size = 39 events\nWakeLock Status: not held \nMode : NORMAL\nSensor Privacy: disabled\n"
