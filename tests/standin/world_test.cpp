@@ -146,6 +146,15 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
     a.by_check["presence"] += s.substr(at, s.find("Active sensors:") - at) +
                               (s.find("android.sensor.proximity") == std::string::npos ? "" : "proximity");
   }
+  p.say("cmd vibrator_manager synced -f -B oneshot 900 255");
+  p.wait(500);
+  const auto& felt =
+      p.world.motion().accelerometer();  // from one event to the next, so that no offset counts
+  for (std::size_t i = 1; i < felt.size(); ++i)
+    for (const std::size_t axis : {0, 2})
+      a.by_check["vibration"] +=
+          std::to_string(std::lround(1e4 * (felt[i].value[axis] - felt[i - 1].value[axis])));
+  p.wait(1000);
   keys_part(p, a);
   motion_part(p, a);
   return a;

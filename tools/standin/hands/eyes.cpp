@@ -17,6 +17,7 @@ const T* part_of(const std::vector<T>& all, std::string_view part) {
 }  // namespace
 
 Result<double> look(const Unit& unit, std::string_view sight, std::string_view part) {
+  if (sight == "buzzed") return unit.motor.open ? 0 : 1;
   if (sight == "screws") {
     if (const auto* s = part_of(unit.housing.screws, part)) return s->count;
   } else if (const auto* c = part_of(unit.housing.covers, part)) {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace hb::standin {
 namespace {
@@ -193,6 +194,8 @@ void World::start_load(int workers, double seconds) {
   loads_.push_back({workers, now_us_ + std::llround(seconds * 1e6)});
 }
 
+void World::vibrate(double seconds) noexcept { motor_until_us_ = now_us_ + std::llround(seconds * 1e6); }
+
 int World::workers() const noexcept {
   int sum = 0;
   for (const auto& l : loads_) sum += l.workers;
@@ -226,7 +229,12 @@ void World::step_keys() {
 
 void World::step_motion() {
   const Turning pose = hands_.pose(now_us_);
-  motion_.sample(now_us_, pose.up, pose.rate_rad_s);
+  const MotorUnit& motor = unit_.motor;
+  const bool runs = now_us_ < motor_until_us_ && !motor.open;
+  // At the event's own printed time, which has a few hundred nanoseconds more: no matter at 170 Hz.
+  const double turns = motor.hz * static_cast<double>(now_us_) * 1e-6;
+  const double shake = runs ? motor.shake_ms2 * std::sin(2 * std::numbers::pi * std::fmod(turns, 1.0)) : 0;
+  motion_.sample(now_us_, pose.up, pose.rate_rad_s, shake);
 }
 
 bool World::key_down(int code) const noexcept {

@@ -80,6 +80,7 @@ class World {
   void start_load(int workers, double seconds);
   void stop_load() noexcept { loads_.clear(); }
   [[nodiscard]] int workers() const noexcept;
+  void vibrate(double seconds) noexcept;
 
   [[nodiscard]] const HingeSensor* hinge() const noexcept { return hinge_ ? &*hinge_ : nullptr; }
   [[nodiscard]] Fold fold() const noexcept { return hinge_ ? hinge_->fold() : Fold::opened; }
@@ -125,6 +126,6 @@ class World {
   std::vector<Load> loads_;
   std::map<int, std::vector<Sink>> sinks_;
   bool lid_closed_ = false;
-  std::int64_t now_us_ = 0, next_battery_us_ = 0;
+  std::int64_t now_us_ = 0, next_battery_us_ = 0, motor_until_us_ = 0;
 };
 }  // namespace hb::standin

@@ -80,6 +80,8 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "3 % of the room's light comes to the light sensor"},
       {F::proximity_absent, "proximity-absent", true, true, "presence", "sensor_not_listed",
        "the phone does not list its proximity sensor (any degree)"},
+      {F::motor_open, "motor-open", true, true, "vibration", "motor_silent",
+       "the vibration motor does not move when it is started (any degree)"},
       {F::battery_full, "battery-full", true, true, "wireless_charging", "",
        "condition: the battery is at 100 %"},
       {F::phone_hot, "phone-hot", true, true, "wireless_charging", "", "condition: the skin is at 47 C"},

@@ -47,6 +47,7 @@ enum class Fault {
   cover_gap,
   light_sensor_blocked,
   proximity_absent,
+  motor_open,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -54,7 +55,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 41;
+inline constexpr std::size_t kFaults = 42;
 
 struct FaultInfo {
   Fault fault;

@@ -27,8 +27,8 @@ class MotionSensors {
   /// The phone has lain screen up for a while.
   MotionSensors(MotionUnit unit, std::uint64_t seed);
   /// Called once a period. `up`: unit vector of what points up, in the phone's axes; `turn_rad_s`: its
-  /// rotation.
-  void sample(std::int64_t t_us, const Axes& up, const Axes& turn_rad_s);
+  /// rotation; `shake_ms2`: what a motor adds at this moment.
+  void sample(std::int64_t t_us, const Axes& up, const Axes& turn_rad_s, double shake_ms2 = 0);
   [[nodiscard]] const std::deque<MotionEvent>& accelerometer() const noexcept { return accelerometer_; }
   [[nodiscard]] const std::deque<MotionEvent>& gyroscope() const noexcept { return gyroscope_; }
 

@@ -160,6 +160,13 @@ void vary_small_sensors(Unit& u) {
   u.small.transmission = 1 - 0.97 * u.faults.degree(Fault::light_sensor_blocked);
   u.small.proximity_listed = !u.faults.has(Fault::proximity_absent);
 }
+
+void vary_motor(Unit& u) {
+  const Noise spread(u.seed, "motor");
+  u.motor.hz = spread.uniform(0, 164, 172);
+  u.motor.shake_ms2 = spread.uniform(1, 2.5, 3.5);
+  u.motor.open = u.faults.has(Fault::motor_open);
+}
 }  // namespace
 
 bool DeadZone::contains(double x_mm, double y_mm) const noexcept {
@@ -190,6 +197,7 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   vary_radio(u);
   vary_housing(u);
   vary_small_sensors(u);
+  vary_motor(u);
   return u;
 }
 }  // namespace hb::standin

@@ -103,6 +103,11 @@ struct SmallSensorsUnit {
   bool proximity_listed = true;
 };
 
+struct MotorUnit {
+  double hz = 168, shake_ms2 = 3;  ///< peak, in the accelerometer of a phone on a cloth
+  bool open = false;
+};
+
 struct Unit {
   const ModelSpec* model = nullptr;
   std::uint64_t seed = 1;
@@ -118,6 +123,7 @@ struct Unit {
   RadioUnit radio;
   HousingUnit housing;
   SmallSensorsUnit small;
+  MotorUnit motor;
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts

@@ -249,6 +249,16 @@ int CommandRun::cmd(const Words& w) {
     print(out.empty() ? "Unknown get option: " + w.back() + "\n" : out);
     return 0;
   }
+  if (w.size() >= 5 && w[1] == "vibrator_manager" && w[2] == "synced") {
+    const auto at = std::find(w.begin(), w.end(), "oneshot");
+    const auto ms = at != w.end() && at + 1 != w.end() ? to_int(*(at + 1)) : std::nullopt;
+    if (!ms || *ms < 1 || *ms > 60'000) {
+      complain("Error: no valid duration\n");
+      return 255;
+    }
+    world().vibrate(static_cast<double>(*ms) / 1000);
+    return 0;
+  }
   if (w.size() >= 3 && w[1] == "wifi" && w[2] == "status") {
     print(text::wifi_status(world()));
     return 0;
