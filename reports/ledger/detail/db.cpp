@@ -1,5 +1,6 @@
 #include "db.hpp"
 
+#include "postgres_db.hpp"
 #include "sqlite_db.hpp"
 
 namespace hb::ledger::detail {
@@ -8,6 +9,7 @@ constexpr int kPage = 500;
 }
 
 Result<std::unique_ptr<Db>> open_db(const std::string& place, bool writable, const Options& options) {
+  if (is_postgres(place)) return open_postgres(place, writable, options);
   return open_sqlite(place, writable, options);
 }
 

@@ -47,8 +47,10 @@ Result<std::int64_t> prepare_tables(Db& db, bool writable) {
   const auto layout = [&]() -> Result<std::int64_t> {
     const auto looks = db.looks_like();
     if (!looks) return looks.error();
-    if (*looks == 1 || (*looks == 0 && !writable)) return not_a_ledger(db);
-    if (*looks == 0) return 0;
+    if (*looks == 1) return not_a_ledger(db);
+    if (*looks == 0 && writable) return 0;
+    if (*looks == 0)
+      return Error{ErrorCode::not_found, "there is no ledger yet", db.where(), "Take a job in first."};
     db.tables_made();
     auto version = one_integer(db, "SELECT version FROM schema_version");
     if (!version) return version;

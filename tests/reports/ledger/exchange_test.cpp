@@ -2,6 +2,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/reports/ledger/history.hpp"
+#include "tests/reports/ledger/site.hpp"
 
 namespace hb::ledger {
 namespace {
@@ -11,14 +12,14 @@ using nlohmann::json;
 sign::SigningKey other_bench() { return sign::SigningKey::from_seed(Bytes(32, 4)).value(); }
 
 /// Three pairs: entries 1 to 6.
-json exported(const TempFolder& dir) {
+json exported(const Site& dir) {
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time()).value();
   for (int i = 0; i < 3; ++i) EXPECT_TRUE(add_job_and_run(l, i));
   return l.export_json().value();
 }
 
 TEST(LedgerExchange, AnImportedLedgerIsTheSameAndGoesOnUnderTheNewKey) {
-  const TempFolder dir;
+  const Site dir;
   const auto all = exported(dir);
   auto l = Ledger::open(dir / "new.db", other_bench(), fixed_time());
   ASSERT_TRUE(l);
@@ -46,7 +47,7 @@ TEST(LedgerExchange, AnImportedLedgerIsTheSameAndGoesOnUnderTheNewKey) {
 }
 
 TEST(LedgerExchange, TheFirstDoubtfulEntryIsNamedAndNothingIsKept) {
-  const TempFolder dir;
+  const Site dir;
   const auto all = exported(dir);
   const auto leaf_of_3 = all["entries"][2]["leaf_hash"].get<std::string>();
   const struct {

@@ -3,13 +3,14 @@
 #include <gtest/gtest.h>
 
 #include "tests/reports/ledger/history.hpp"
+#include "tests/reports/ledger/site.hpp"
 
 namespace hb::ledger {
 namespace {
 using namespace testing_support;
 
 TEST(Ledger, NumbersJobsByTheirDayAndGoesOnAfterReopening) {
-  const TempFolder dir;
+  const Site dir;
   {
     auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
     ASSERT_TRUE(l) << l.error().message();
@@ -34,7 +35,7 @@ TEST(Ledger, NumbersJobsByTheirDayAndGoesOnAfterReopening) {
 }
 
 TEST(Ledger, RefusesWhatDoesNotBelong) {
-  const TempFolder dir;
+  const Site dir;
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
   ASSERT_TRUE(l);
   auto fields = job_fields();
@@ -69,7 +70,7 @@ TEST(Ledger, RefusesWhatDoesNotBelong) {
 }
 
 TEST(Ledger, FindsRunsAndWhatSupersedesThem) {
-  const TempFolder dir;
+  const Site dir;
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
   ASSERT_TRUE(l);
   const auto job = l->open_job(job_fields()).value();
@@ -89,7 +90,7 @@ TEST(Ledger, FindsRunsAndWhatSupersedesThem) {
 }
 
 TEST(Ledger, ProvesThatAnEntryIsInIt) {
-  const TempFolder dir;
+  const Site dir;
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
   ASSERT_TRUE(l);
   for (int i = 0; i < 5; ++i) ASSERT_TRUE(add_job_and_run(*l, i));
@@ -108,7 +109,7 @@ TEST(Ledger, ProvesThatAnEntryIsInIt) {
 }
 
 TEST(Ledger, TogetherIsAllOrNothing) {
-  const TempFolder dir;
+  const Site dir;
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
   ASSERT_TRUE(l);
   const auto r = l->together([&]() -> Result<void> {
@@ -127,7 +128,7 @@ TEST(Ledger, TogetherIsAllOrNothing) {
 }
 
 TEST(Ledger, IsReadAndVerifiedWithoutItsKey) {
-  const TempFolder dir;
+  const Site dir;
   {
     auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
     ASSERT_TRUE(l);
@@ -143,7 +144,7 @@ TEST(Ledger, IsReadAndVerifiedWithoutItsKey) {
 }
 
 TEST(Ledger, ExportsWhatAnybodyCanRecompute) {
-  const TempFolder dir;
+  const Site dir;
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
   ASSERT_TRUE(l);
   ASSERT_TRUE(add_job_and_run(*l, 1));

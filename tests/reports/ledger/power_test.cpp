@@ -11,16 +11,9 @@ namespace {
 using namespace testing_support;
 namespace fs = std::filesystem;
 
+constexpr std::uintmax_t kRoom = 16 << 20;
 constexpr int kPoints = 100;  ///< for each fault
 constexpr int kPairs = 5;     ///< jobs with a run, half of them after closing and opening again
-
-/// In memory if there is such a place: what is durable is decided by the shim, and a real sync only takes
-/// time.
-fs::path somewhere() {
-  std::error_code ec;
-  return fs::is_directory("/dev/shm", ec) && ::access("/dev/shm", W_OK) == 0 ? fs::path("/dev/shm")
-                                                                             : fs::temp_directory_path();
-}
 
 Options on(const FaultyDisk& disk) {
   auto o = fixed_time();
@@ -73,14 +66,14 @@ Found look(const fs::path& file, const Acknowledged& a) {
 }
 
 std::int64_t operations_of_a_day() {
-  const TempFolder dir(somewhere());
+  const TempFolder dir(quick_folder(kRoom));
   const FaultyDisk disk(Plan{});
   work(dir / "l.db", on(disk), [](char, int, const std::string&) {});
   return disk.operations();
 }
 
 Found trial(const Plan& plan, bool* happened = nullptr) {
-  const TempFolder dir(somewhere());
+  const TempFolder dir(quick_folder(kRoom));
   const auto file = dir / "l.db";
   Acknowledged a;
   FaultyDisk disk(plan);
@@ -130,7 +123,7 @@ TEST(LedgerPower, KilledAtTheStroke) {
   int acknowledged = 0;
   for (int point = 0; point < kPoints; ++point) {
     const auto plan = plan_for(Fault::kill, point, operations);
-    const TempFolder dir(somewhere());
+    const TempFolder dir(quick_folder(kRoom));
     const auto file = dir / "l.db";
     Child child([&](int to) {
       const FaultyDisk disk(plan);

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/reports/ledger/history.hpp"
+#include "tests/reports/ledger/site.hpp"
 
 namespace hb::ledger {
 namespace {
@@ -11,7 +12,7 @@ using namespace testing_support;
 using nlohmann::json;
 
 struct LedgerProof : testing::Test {
-  TempFolder dir;
+  Site dir;
   std::optional<Ledger> l;
   json inclusion, consistency;
   std::string record;

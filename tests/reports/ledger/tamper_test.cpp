@@ -1,35 +1,20 @@
-// Somebody with the file and a database shell: what they do must show, with the first bad entry named.
+// Somebody with a database shell: what they do must show, with the first bad entry named.
 #include <gtest/gtest.h>
-#include <sqlite3.h>
-
-#include <filesystem>
 
 #include "tests/reports/ledger/history.hpp"
+#include "tests/reports/ledger/site.hpp"
 
 namespace hb::ledger {
 namespace {
 using namespace testing_support;
-namespace fs = std::filesystem;
-
-/// SQLITE_OK or the code of the first statement that failed.
-int raw(const fs::path& file, const std::string& sql) {
-  sqlite3* db = nullptr;
-  int code = sqlite3_open(file.c_str(), &db);
-  if (code == SQLITE_OK) code = sqlite3_exec(db, sql.c_str(), nullptr, nullptr, nullptr);
-  sqlite3_close(db);
-  return code;
-}
-constexpr const char* kDropTriggers =
-    "DROP TRIGGER entry_is_never_changed; DROP TRIGGER entry_is_never_deleted;"
-    "DROP TRIGGER head_is_never_changed; DROP TRIGGER head_is_never_deleted;";
 
 /// Five jobs and five runs: entries 1 to 10.
-void make_ledger(const fs::path& file) {
+void make_ledger(const std::string& file) {
   auto l = Ledger::open(file, ledger_key(), fixed_time());
   ASSERT_TRUE(l) << l.error().message();
   for (int i = 0; i < 5; ++i) ASSERT_TRUE(add_job_and_run(*l, i));
 }
-Audit audit(const fs::path& file, std::string_view earlier_head = {}) {
+Audit audit(const std::string& file, std::string_view earlier_head = {}) {
   auto l = Ledger::read(file);
   if (!l) return {Flaw::bad_head, -1, -1, l.error().message()};
   auto a = l->verify(ledger_ring(), earlier_head);
@@ -37,19 +22,19 @@ Audit audit(const fs::path& file, std::string_view earlier_head = {}) {
 }
 
 TEST(LedgerTamper, TheDatabaseItselfRefusesToChangeThePast) {
-  const TempFolder dir;
+  const Site dir;
   make_ledger(dir / "l.db");
-  EXPECT_EQ(raw(dir / "l.db", "UPDATE entry SET payload = 'x' WHERE seq = 3"), SQLITE_CONSTRAINT);
-  EXPECT_EQ(raw(dir / "l.db", "DELETE FROM entry WHERE seq = 10"), SQLITE_CONSTRAINT);
-  EXPECT_EQ(raw(dir / "l.db", "UPDATE head SET jws = 'x' WHERE size = 3"), SQLITE_CONSTRAINT);
-  EXPECT_EQ(raw(dir / "l.db", "DELETE FROM head"), SQLITE_CONSTRAINT);
+  EXPECT_EQ(dir.change("l.db", "UPDATE entry SET payload = 'x' WHERE seq = 3"), Site::kRefused);
+  EXPECT_EQ(dir.change("l.db", "DELETE FROM entry WHERE seq = 10"), Site::kRefused);
+  EXPECT_EQ(dir.change("l.db", "UPDATE head SET jws = 'x' WHERE size = 3"), Site::kRefused);
+  EXPECT_EQ(dir.change("l.db", "DELETE FROM head"), Site::kRefused);
   const auto a = audit(dir / "l.db");
   EXPECT_TRUE(a.sound()) << a.says;
   EXPECT_EQ(a.entries, 10);
 }
 
 /// A payload with entry 4's signature but another outcome in its content.
-std::string forged_payload(const fs::path& file) {
+std::string forged_payload(const std::string& file) {
   const auto entry = Ledger::read(file)->find(run_number(1)).value();
   auto content = entry.content;
   content["outcome"] = "fail";
@@ -59,7 +44,7 @@ std::string forged_payload(const fs::path& file) {
 }
 
 TEST(LedgerTamper, TheFirstBadEntryIsNamed) {
-  const TempFolder dir;
+  const Site dir;
   make_ledger(dir / "whole.db");
   const auto forged = forged_payload(dir / "whole.db");
   const auto forged_leaf = hex(leaf_hash(as_bytes(forged)));
@@ -68,6 +53,7 @@ TEST(LedgerTamper, TheFirstBadEntryIsNamed) {
     for (int i = 0; i < 5; ++i) EXPECT_TRUE(add_job_and_run(l, 100 + i));
     return l.head().value();
   }();
+  const auto zeros = dir.blob(std::string(64, '0'));
   const std::string swap =
       "UPDATE entry SET seq = -3 WHERE seq = 3; UPDATE entry SET seq = 3 WHERE seq = 5;"
       "UPDATE entry SET seq = 5 WHERE seq = -3";
@@ -79,9 +65,9 @@ TEST(LedgerTamper, TheFirstBadEntryIsNamed) {
   } rows[] = {
       {"payload rewritten", "UPDATE entry SET payload = '" + forged + "' WHERE seq = 4", Flaw::rewritten, 4},
       {"payload and its hash rewritten",
-       "UPDATE entry SET payload = '" + forged + "', leaf_hash = x'" + forged_leaf + "' WHERE seq = 4",
+       "UPDATE entry SET payload = '" + forged + "', leaf_hash = " + dir.blob(forged_leaf) + " WHERE seq = 4",
        Flaw::rewritten, 4},
-      {"hash alone", "UPDATE entry SET leaf_hash = zeroblob(32) WHERE seq = 7", Flaw::rewritten, 7},
+      {"hash alone", "UPDATE entry SET leaf_hash = " + zeros + " WHERE seq = 7", Flaw::rewritten, 7},
       {"kind changed", "UPDATE entry SET kind = 'job' WHERE seq = 2", Flaw::rewritten, 2},
       {"date changed", "UPDATE entry SET created_utc = '2026-01-01T00:00:00Z' WHERE seq = 1", Flaw::rewritten,
        1},
@@ -97,18 +83,19 @@ TEST(LedgerTamper, TheFirstBadEntryIsNamed) {
       {"everything gone", "DELETE FROM entry", Flaw::truncated, 1},
       {"head cut off", "DELETE FROM head WHERE size = 10", Flaw::bad_head, 10},
       {"head cut out", "DELETE FROM head WHERE size = 4", Flaw::bad_head, 4},
-      {"head's root rewritten", "UPDATE head SET root = zeroblob(32) WHERE size = 5", Flaw::bad_head, 5},
+      {"head's root rewritten", "UPDATE head SET root = " + zeros + " WHERE size = 5", Flaw::bad_head, 5},
       {"head's signature rewritten",
-       "UPDATE head SET jws = substr(jws, 1, length(jws) - 40) || 'AAAA' || substr(jws, -36) WHERE size = 5",
+       "UPDATE head SET jws = substr(jws, 1, length(jws) - 40) || 'AAAA' || substr(jws, length(jws) - 35) "
+       "WHERE size = 5",
        Flaw::bad_head, 5},
       {"a head of another ledger",
-       "UPDATE head SET jws = '" + other_head.jws + "', root = x'" + hex(other_head.root) +
-           "' WHERE size = 10",
+       "UPDATE head SET jws = '" + other_head.jws + "', root = " + dir.blob(hex(other_head.root)) +
+           " WHERE size = 10",
        Flaw::rewritten, 10},
   };
   for (const auto& r : rows) {
-    fs::copy_file(dir / "whole.db", dir / "l.db", fs::copy_options::overwrite_existing);
-    ASSERT_EQ(raw(dir / "l.db", kDropTriggers + r.sql), SQLITE_OK) << r.situation;
+    dir.copy("whole.db", "l.db");
+    ASSERT_EQ(dir.change("l.db", dir.without_triggers() + r.sql), "") << r.situation;
     const auto a = audit(dir / "l.db");
     EXPECT_EQ(name(a.flaw).view(), name(r.flaw).view()) << r.situation << ": " << a.says;
     EXPECT_EQ(a.first_bad, r.first_bad) << r.situation << ": " << a.says;
@@ -116,9 +103,9 @@ TEST(LedgerTamper, TheFirstBadEntryIsNamed) {
 }
 
 TEST(LedgerTamper, AnEarlierHeadShowsAnOlderCopyOfTheFile) {
-  const TempFolder dir;
+  const Site dir;
   make_ledger(dir / "l.db");
-  fs::copy_file(dir / "l.db", dir / "older.db");
+  dir.copy("l.db", "older.db");
   std::string kept;
   {
     auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
@@ -141,13 +128,14 @@ TEST(LedgerTamper, AnEarlierHeadShowsAnOlderCopyOfTheFile) {
 }
 
 TEST(LedgerTamper, NothingIsAppendedToATipThatDoesNotFit) {
-  const TempFolder dir;
+  const Site dir;
   make_ledger(dir / "whole.db");
-  for (const char* sql : {"DELETE FROM head WHERE size = 10", "DELETE FROM entry WHERE seq = 10",
-                          "UPDATE head SET root = zeroblob(32) WHERE size = 10",
-                          "UPDATE head SET frontier = zeroblob(64) WHERE size = 10"}) {
-    fs::copy_file(dir / "whole.db", dir / "l.db", fs::copy_options::overwrite_existing);
-    ASSERT_EQ(raw(dir / "l.db", std::string(kDropTriggers) + sql), SQLITE_OK) << sql;
+  for (const std::string& sql :
+       {std::string("DELETE FROM head WHERE size = 10"), std::string("DELETE FROM entry WHERE seq = 10"),
+        "UPDATE head SET root = " + dir.blob(std::string(64, '0')) + " WHERE size = 10",
+        "UPDATE head SET frontier = " + dir.blob(std::string(128, '0')) + " WHERE size = 10"}) {
+    dir.copy("whole.db", "l.db");
+    ASSERT_EQ(dir.change("l.db", dir.without_triggers() + sql), "") << sql;
     auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
     ASSERT_TRUE(l) << l.error().message();
     EXPECT_EQ(l->open_job(job_fields()).error().code, ErrorCode::altered) << sql;
@@ -155,20 +143,20 @@ TEST(LedgerTamper, NothingIsAppendedToATipThatDoesNotFit) {
 }
 
 TEST(LedgerTamper, TheIndexIsRebuiltFromTheEntries) {
-  const TempFolder dir;
+  const Site dir;
   make_ledger(dir / "l.db");
-  ASSERT_EQ(raw(dir / "l.db", "DELETE FROM derived_index"), SQLITE_OK);
+  ASSERT_EQ(dir.change("l.db", "DELETE FROM derived_index"), "");
   EXPECT_EQ(Ledger::read(dir / "l.db")->find(run_number(3)).error().code, ErrorCode::altered);
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
   ASSERT_TRUE(l);
   EXPECT_TRUE(l->find(run_number(3)));
   EXPECT_EQ(l->open_job(job_fields())->id, "J-20261125-0006");
   // An index that lies is noticed when it is used.
-  ASSERT_EQ(raw(dir / "l.db",
-                "UPDATE derived_index SET id = 'x' WHERE seq = 2;"
-                "UPDATE derived_index SET id = '" +
-                    run_number(0) + "' WHERE seq = 4"),
-            SQLITE_OK);
+  ASSERT_EQ(dir.change("l.db",
+                       "UPDATE derived_index SET id = 'x' WHERE seq = 2;"
+                       "UPDATE derived_index SET id = '" +
+                           run_number(0) + "' WHERE seq = 4"),
+            "");
   EXPECT_EQ(l->find(run_number(0)).error().code, ErrorCode::altered);
 }
 

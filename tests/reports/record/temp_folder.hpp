@@ -2,12 +2,25 @@
 #pragma once
 
 #include <stdlib.h>
+#include <unistd.h>
 
+#include <cstdint>
 #include <filesystem>
 #include <stdexcept>
 #include <string>
 
 namespace hb::testing_support {
+/// A folder in memory if there is one with that much room, for tests that sync a great deal and do not rest
+/// on a real disk; else the usual one.
+inline std::filesystem::path quick_folder(std::uintmax_t room) {
+  const std::filesystem::path memory = "/dev/shm";
+  std::error_code ec;
+  const auto space = std::filesystem::space(memory, ec);
+  return !ec && space.available > room && ::access(memory.c_str(), W_OK) == 0
+             ? memory
+             : std::filesystem::temp_directory_path();
+}
+
 class TempFolder {
  public:
   TempFolder() : TempFolder(std::filesystem::temp_directory_path()) {}
