@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "gate_plain.hpp"
 #include "harness/base/text.hpp"
 
 namespace hb {
@@ -68,56 +69,43 @@ bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_alpha(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
 bool is_word(char c) { return is_digit(c) || is_alpha(c); }
 
-/// Lower case, with the look-alikes that hide a number made plain: full-width digits, wide and no-break
-/// spaces, dashes. ISO dates become '#', so that they are no part of a number.
-std::string plain(std::string_view t) {
-  std::string out;
-  for (std::size_t i = 0; i < t.size(); ++i) {
-    const auto at = [&](std::size_t k) {
-      return i + k < t.size() ? static_cast<unsigned char>(t[i + k]) : 0U;
-    };
-    if (at(0) == 0xef && at(1) == 0xbc && at(2) >= 0x90 && at(2) <= 0x99) {
-      out += static_cast<char>('0' + (at(2) - 0x90));
-      i += 2;
-    } else if (at(0) == 0xc2 && at(1) == 0xa0) {
-      out += ' ';
-      i += 1;
-    } else if (at(0) == 0xe2 && at(1) == 0x80 && (at(2) <= 0x8a || at(2) == 0xaf)) {
-      out += ' ';
-      i += 2;
-    } else if (at(0) == 0xe2 && at(1) == 0x80 && at(2) >= 0x90 && at(2) <= 0x95) {
-      out += '-';
-      i += 2;
-    } else {
-      out += t[i] >= 'A' && t[i] <= 'Z' ? static_cast<char>(t[i] - 'A' + 'a') : t[i];
-    }
-  }
-  constexpr std::string_view shape = "dddd-dd-dd";
-  for (std::size_t i = 0; i + shape.size() <= out.size(); ++i) {
-    bool date = (i == 0 || !is_digit(out[i - 1])) && (i + 10 == out.size() || !is_digit(out[i + 10]));
-    for (std::size_t k = 0; k < shape.size(); ++k)
-      date = date && (shape[k] == 'd' ? is_digit(out[i + k]) : out[i + k] == '-');
-    if (!date) continue;
-    out.erase(i + 1, shape.size() - 1);
-    out[i] = '#';
-  }
-  return out;
+/// A letter or digit; of other scripts every byte that `plain` left.
+bool is_written(char c) { return is_word(c) || static_cast<unsigned char>(c) >= 0x80; }
+
+/// "e x a m p l e": at least three single characters with a space between.
+bool spelled_out(std::string_view t) {
+  std::size_t n = 0;
+  while (2 * n < t.size() && is_written(t[2 * n]) && (2 * n + 1 == t.size() || t[2 * n + 1] == ' ')) ++n;
+  return n >= 3;
 }
 
 bool looks_like_email(std::string_view t) {
   for (auto at = t.find('@'); at != std::string_view::npos; at = t.find('@', at + 1)) {
-    if (at > 0 && at + 1 < t.size() && is_word(t[at - 1]) && is_word(t[at + 1])) return true;
-    const auto after = trim(t.substr(at + 1));
+    if (at > 0 && at + 1 < t.size() && is_written(t[at - 1]) && is_written(t[at + 1])) return true;
+    const auto before = trim(t.substr(0, at)), after = trim(t.substr(at + 1));
+    if (before.empty()) continue;
     const auto word = after.substr(0, after.find(' '));
     const auto dot = word.find('.');
-    if (!trim(t.substr(0, at)).empty() && dot != std::string_view::npos && dot > 0 && dot + 1 < word.size())
+    if (dot != std::string_view::npos && dot > 0 && dot + 1 < word.size()) return true;
+    // The dot stands by itself: "ann @ example . org".
+    const auto gap = trim(after.substr(word.size()));
+    if (!word.empty() && gap.size() > 1 && gap[0] == '.' && is_written(trim(gap.substr(1)).front()))
       return true;
+    if (spelled_out(after)) return true;
+  }
+  // "ann at example dot org"
+  for (auto at = t.find(" at "); at != std::string_view::npos; at = t.find(" at ", at + 1)) {
+    const auto after = t.substr(at + 4);
+    const auto word = after.substr(0, after.find(' '));
+    if (!word.empty() && after.substr(word.size()).substr(0, 5) == " dot ") return true;
   }
   return false;
 }
 
 bool looks_like_web(std::string_view t) {
-  if (t.find("://") != std::string_view::npos || t.find("www.") != std::string_view::npos) return true;
+  if (t.find("://") != std::string_view::npos || t.find("www.") != std::string_view::npos ||
+      t.find("mailto:") != std::string_view::npos)
+    return true;
   // name.tld/...
   for (auto slash = t.find('/'); slash != std::string_view::npos; slash = t.find('/', slash + 1)) {
     std::size_t tld = 0;
@@ -132,24 +120,33 @@ bool looks_like_web(std::string_view t) {
 struct Digits {
   std::string digits;
   std::size_t groups = 1, decimals = 0, longest = 0, end = 0;  ///< decimals: groups of the form 12.5
+  bool padded = false;                                         ///< one of these begins like 07.5
 };
 
 /// A run of digits with the separators that people put into telephone numbers and IMEIs.
 Digits digits_from(std::string_view t, std::size_t from) {
-  constexpr std::string_view separators = " -/().,_";
+  constexpr std::string_view separators = " -/().,_:;'|*~+=\\[]{}<>\"#";
+  constexpr std::size_t kMostBetween = 4;  // " (0) " and the like
   Digits d;
   std::size_t last = from, length = 0;
+  char first = t[from];
+  bool fraction = false;  ///< this group is what stands behind a decimal sign
   for (std::size_t j = from; j < t.size(); ++j) {
     if (is_digit(t[j])) {
       if (j > last + 1) {
         ++d.groups;
+        fraction = !fraction && j == last + 2 && (t[last + 1] == '.' || t[last + 1] == ',');
+        if (fraction) {
+          ++d.decimals;
+          d.padded = d.padded || (first == '0' && length > 1);
+        }
         length = 0;
-        if (j == last + 2 && (t[last + 1] == '.' || t[last + 1] == ',')) ++d.decimals;
+        first = t[j];
       }
       d.digits += t[j];
       d.longest = std::max(d.longest, ++length);
       last = j;
-    } else if (separators.find(t[j]) == std::string_view::npos || j >= last + 3) {
+    } else if (separators.find(t[j]) == std::string_view::npos || j > last + kMostBetween) {
       break;
     }
   }
@@ -161,11 +158,46 @@ Term number_reason(const Digits& d, bool plus) {
   const auto n = d.digits.size();
   if (n >= 14 && n <= 16 && luhn_valid(d.digits)) return "it looks like an IMEI or card number";
   if (plus && n >= 7) return "it looks like a telephone number";
-  const bool list_of_decimals = d.decimals * 2 == d.groups && d.longest <= 4;
+  const bool list_of_decimals = d.decimals * 2 == d.groups && d.longest <= 4 && !d.padded;
   if (list_of_decimals) return {};
   if (n >= 11) return "it holds a long run of digits";
   if (n >= 9 || (d.groups >= 2 && n >= 7 && n >= 2 * d.groups)) return "it looks like a telephone number";
   return {};
+}
+
+/// Two decimal degrees with four places or more: 11 m and better.
+bool looks_like_position(std::string_view t) {
+  const auto number = [&](std::size_t& i, std::size_t& whole) {
+    whole = 0;
+    std::size_t places = 0;
+    for (; i < t.size() && is_digit(t[i]); ++i) ++whole;
+    if (whole == 0 || whole > 3 || i == t.size() || t[i] != '.') return false;
+    for (++i; i < t.size() && is_digit(t[i]); ++i) ++places;
+    return places >= 4;
+  };
+  for (std::size_t from = 0; from < t.size(); ++from) {
+    if (!is_digit(t[from]) || (from > 0 && (is_digit(t[from - 1]) || t[from - 1] == '.'))) continue;
+    std::size_t i = from, first = 0, second = 0;
+    if (!number(i, first)) continue;
+    const auto apart = i;
+    while (i < t.size() && std::string_view(" ,;/nsew+-").find(t[i]) != std::string_view::npos) ++i;
+    if (i > apart && i - apart <= 5 && number(i, second) && (first >= 2 || second >= 2)) return true;
+  }
+  return false;
+}
+
+/// Six pairs of hexadecimal digits: the address of a network interface.
+bool looks_like_hardware_address(std::string_view t) {
+  const auto is_hex = [](char c) { return is_digit(c) || (c >= 'a' && c <= 'f'); };
+  constexpr std::size_t length = 17;
+  for (std::size_t i = 0; i + length <= t.size(); ++i) {
+    bool fits = (i == 0 || !is_word(t[i - 1])) && (i + length == t.size() || !is_word(t[i + length])) &&
+                (t[i + 2] == ':' || t[i + 2] == '-');
+    for (std::size_t k = 0; fits && k < length; ++k)
+      fits = k % 3 == 2 ? t[i + k] == t[i + 2] : is_hex(t[i + k]);
+    if (fits) return true;
+  }
+  return false;
 }
 
 /// Letters and digits in one run as long as a serial number, several of each.
@@ -181,7 +213,7 @@ bool looks_like_serial(std::string_view t) {
 }  // namespace
 
 Term personal_reason(std::string_view text) {
-  const std::string t = plain(text);
+  const std::string t = detail::plain(text);
   if (looks_like_email(t)) return "it looks like an e-mail address";
   if (looks_like_web(t)) return "it looks like a web address";
   for (std::size_t i = 0; i < t.size(); ++i) {
@@ -190,6 +222,8 @@ Term personal_reason(std::string_view text) {
     if (const Term why = number_reason(d, i > 0 && t[i - 1] == '+'); !why.empty()) return why;
     i = d.end - 1;
   }
+  if (looks_like_position(t)) return "it looks like a position";
+  if (looks_like_hardware_address(t)) return "it looks like a network address";
   if (looks_like_serial(t)) return "it looks like a serial number";
   return {};
 }

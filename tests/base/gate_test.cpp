@@ -26,6 +26,13 @@ TEST(Gate, LetsTheShopsOwnWordsThrough) {
            "2026-11-25 10:15, 30 deg",
            "0.25 0.31 0.27",
            "gap 0.12, 0.15 and 0.2 mm",
+           "checked at the counter, dot pixel upper left",
+           "10:15:30 to 12:00, then 14:20",
+           "ask @ the hinge. Then close it",
+           "gap 0.12 - 0.15 - 0.2 mm",
+           "MTF 0.3125, 0.2812",
+           "二つの電池",
+           "Scharnier: 92,5° · Spalt 0,4 mm",
            "12345678",  // eight digits in one run: a supplier's article number
        })
     EXPECT_TRUE(personal_reason(text).empty()) << text << ": " << personal_reason(text).view();
@@ -57,6 +64,36 @@ TEST(Gate, RefusesWhatLooksPersonal) {
            "ann @ example.org",
            "ann@example",
            "WWW.example.org",
+           "a n n @ e x a m p l e . o r g",
+           "ann @ example . org",
+           "ann(at)example(dot)org",
+           "ann [ at ] example [ dot ] org",
+           "write ann at example dot org",
+           "ann\uff20example\uff0eorg",                                // full-width signs
+           "ann@example\u3002org",                                     // ideographic full stop
+           "ann\u200b@\u200bexample\u2024org",                         // zero-width spaces, one-dot leader
+           "\u0430\u043d\u043d\u0430@\u043f\u043e\u0447\u0442\u0430",  // Cyrillic
+           "\U0001d41a\U0001d427\U0001d427@\U0001d41e\U0001d431.org",  // mathematical letters
+           "\u0660\u0661\u0667\u0660\u0661\u0662\u0663\u0664\u0665\u0666\u0667",  // Arabic-Indic
+           "\u0966\u0967\u096d\u0966\u0967\u0968\u0969\u096a\u096b\u096c\u096d",  // Devanagari
+           "\U0001d7ce\U0001d7cf\U0001d7d5\U0001d7ce\U0001d7cf\U0001d7d0\U0001d7d1\U0001d7d2\U0001d7d3",
+           "\u2460\u2466\u24ea\u2460\u2461\u2462\u2463\u2464\u2465",  // circled
+           "\u3007\u4e00\u4e03\u3007\u4e00\u4e8c\u4e09\u56db\u4e94",  // CJK
+           "0170\u200b123\u200b4567",                                 // zero-width spaces
+           "0\u0301170 1234567",                                      // a combining accent
+           "0\ufe0f\u20e31\ufe0f\u20e370 1234567",                    // keycaps
+           "49 - 015420 - 323751 - 8",
+           "49/015420/323751/8",
+           "4901 5420 3237 518",
+           "49:01:54:20:32:37:51:8",
+           "0170 : 123 : 4567",
+           "0170*123*4567",
+           "+49 (0) 170 / 123 45 67",
+           "51.2007, 4.4001",
+           "N 51.20071 E 4.40013",
+           "5a:7e:ca:9a:21:0b",
+           "5A-7E-CA-9A-21-0B",
+           "mailto:ann",
            "example.org/me",
        })
     EXPECT_FALSE(personal_reason(text).empty()) << text;
