@@ -4,6 +4,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "tools/standin/gossip/gossip.hpp"
 #include "tools/standin/physics/faults.hpp"
 #include "tools/standin/shell/canaries.hpp"
 
@@ -46,6 +47,13 @@ std::string canary_table(std::uint64_t seed, bool as_json) {
     all.push_back({{"name", c.name}, {"text", text}});
     out += fmt::format("{}\t{}\n", c.name, text);
   }
+  for (std::size_t p = 0; p < gossip::kPlaces; ++p)
+    for (std::size_t k = 0; k < gossip::kKinds; ++k) {
+      const auto place = static_cast<gossip::Place>(p);
+      const auto name = fmt::format("{}.{}", gossip::name(place), gossip::kind_name(k));
+      all.push_back({{"name", name}, {"text", gossip::text(place, k)}, {"place", gossip::name(place)}});
+      out += fmt::format("{}\t{}\n", name, gossip::text(place, k));
+    }
   return as_json ? all.dump(2) + "\n" : out;
 }
 }  // namespace hb::standin

@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <thread>
 
+#include "harness/base/encoding.hpp"
 #include "lists.hpp"
 #include "tools/standin/whole/whole.hpp"
 
@@ -25,6 +26,8 @@ struct Options {
   std::uint64_t pull_after_packets = 0;
   long long back_after_ms = 500;
   bool list_faults = false, print_canaries = false, json = false, exit_with_parent = false;
+  bool gossips = false;
+  std::string banner_tail;
 };
 
 void describe(CLI::App& cli, Options& o) {
@@ -47,6 +50,8 @@ void describe(CLI::App& cli, Options& o) {
   cli.add_option("--back-after-ms", o.back_after_ms, "and plug it in again after this time")
       ->check(CLI::Range(0LL, 3'600'000LL))
       ->capture_default_str();
+  cli.add_flag("--gossip", o.gossips, "say personal content wherever a bench listens (--print-canaries)");
+  cli.add_option("--banner-tail", o.banner_tail, "bytes at the end of the banner, as hexadecimal");
   cli.add_flag("--list-faults", o.list_faults, "print the faults and conditions, and end");
   cli.add_flag("--print-canaries", o.print_canaries, "print the planted personal texts, and end");
   cli.add_flag("--json", o.json, "lists as JSON");
@@ -61,6 +66,8 @@ WholeOptions whole_options(const Options& o) {
   w.clock = o.clock;
   w.browser = o.browser;
   w.jig_port = o.jig_port;
+  w.gossips = o.gossips;
+  if (const auto bytes = from_hex(o.banner_tail)) w.wire.features += as_text(*bytes);
   w.wire.port = o.port;
   w.wire.dialog = net::milliseconds(o.dialog_ms);
   w.wire.accept_keys = !o.never_allow;

@@ -18,7 +18,8 @@ class Browser {
   virtual ~Browser() = default;
   /// `lens_of(front, index)`: nullopt when no such camera module answers.
   using LensOf = std::function<std::optional<Lens>(bool front, int index)>;
-  [[nodiscard]] static std::unique_ptr<Browser> builtin(net::io_context& io, LensOf lens_of);
+  [[nodiscard]] static std::unique_ptr<Browser> builtin(net::io_context& io, LensOf lens_of,
+                                                        bool gossips = false);
   /// `program`: path of a Chromium; its profile folder is temporary and removed.
   [[nodiscard]] static std::unique_ptr<Browser> chromium(net::io_context& io, std::string program,
                                                          LensOf lens_of);

@@ -10,6 +10,7 @@
 
 #include "harness/base/text.hpp"
 #include "tools/standin/browser/browser.hpp"
+#include "tools/standin/gossip/gossip.hpp"
 
 namespace hb::standin {
 namespace {
@@ -24,7 +25,7 @@ struct Tab {
   Browser::LensOf lens_of;
   std::uint16_t port = 0;
   std::string folder;  // "/TOKEN/"
-  bool allowed = false, over = false;
+  bool allowed = false, over = false, gossips = false;
   std::uint64_t number = 0;
   std::shared_ptr<std::uint64_t> frames_taken;
   std::list<net::tcp::socket*> sockets;
@@ -58,6 +59,7 @@ class Connection {
   net::awaitable<Answer> post(std::string name, nlohmann::json body) {
     http::request<http::string_body> r{http::verb::post, tab_->folder + name, 11};
     r.set(http::field::content_type, "application/json");
+    if (tab_->gossips) body["label"] = gossip::line(gossip::Place::browser_fields);
     r.body() = body.dump();
     co_return co_await exchange(std::move(r));
   }
@@ -74,6 +76,12 @@ class Connection {
     const std::string host = fmt::format("127.0.0.1:{}", tab_->port);
     r.set(http::field::host, host);
     r.set(http::field::user_agent, "standin");
+    if (tab_->gossips) {
+      auto cookie = gossip::line(gossip::Place::browser_headers);
+      cookie.pop_back();
+      r.set(http::field::user_agent, "standin (" + gossip::text(gossip::Place::browser_headers, 9) + ")");
+      r.set(http::field::cookie, cookie);
+    }
     if (r.method() == http::verb::post) r.set(http::field::origin, "http://" + host);
     r.prepare_payload();
     if (tab_->over) co_return Answer{};
@@ -108,6 +116,17 @@ std::vector<std::string> resources(std::string_view html) {
   return all;
 }
 
+// A page that the browser had open before, asked for at the wrong place.
+std::string gossip_path() {
+  std::string path;
+  for (const char c : gossip::line(gossip::Place::browser_path))
+    if (c == ' ')
+      path += "%20";
+    else if (c != '\n')
+      path += c;
+  return path;
+}
+
 net::awaitable<bool> load(std::shared_ptr<Tab> tab) {
   Connection main(tab), second(tab);
   const auto page = co_await main.get("");
@@ -116,6 +135,7 @@ net::awaitable<bool> load(std::shared_ptr<Tab> tab) {
     const auto part = co_await second.get(name);
     if (part.status != 200) co_return false;
   }
+  if (tab->gossips) static_cast<void>(co_await second.get(gossip_path()));
   const auto hello = co_await main.post("hello", nlohmann::json::object());
   const auto j = nlohmann::json::parse(hello.body, nullptr, false);
   if (hello.status != 200 || !j.is_object()) co_return false;
@@ -198,7 +218,8 @@ net::awaitable<void> live(std::shared_ptr<Tab> tab) {
 
 class Builtin final : public Browser {
  public:
-  Builtin(net::io_context& io, LensOf lens_of) : io_(io), lens_of_(std::move(lens_of)) {}
+  Builtin(net::io_context& io, LensOf lens_of, bool gossips)
+      : io_(io), lens_of_(std::move(lens_of)), gossips_(gossips) {}
   ~Builtin() override { close(); }
   Builtin(const Builtin&) = delete;
   Builtin& operator=(const Builtin&) = delete;
@@ -211,6 +232,7 @@ class Builtin final : public Browser {
     const auto port = to_int(std::string_view(url).substr(scheme.size(), slash - scheme.size()));
     if (!port || *port < 1 || *port > 65535) return;
     tab_ = std::make_shared<Tab>(io_);
+    tab_->gossips = gossips_;
     tab_->lens_of = lens_of_, tab_->frames_taken = frames_taken_;
     tab_->port = static_cast<std::uint16_t>(*port), tab_->folder = url.substr(slash);
     net::co_spawn(io_, live(tab_), net::detached);
@@ -229,12 +251,13 @@ class Builtin final : public Browser {
  private:
   net::io_context& io_;
   LensOf lens_of_;
+  bool gossips_;
   std::shared_ptr<Tab> tab_;
   std::shared_ptr<std::uint64_t> frames_taken_ = std::make_shared<std::uint64_t>(0);
 };
 }  // namespace
 
-std::unique_ptr<Browser> Browser::builtin(net::io_context& io, LensOf lens_of) {
-  return std::make_unique<Builtin>(io, std::move(lens_of));
+std::unique_ptr<Browser> Browser::builtin(net::io_context& io, LensOf lens_of, bool gossips) {
+  return std::make_unique<Builtin>(io, std::move(lens_of), gossips);
 }
 }  // namespace hb::standin

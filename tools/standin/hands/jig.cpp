@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "tools/standin/gossip/gossip.hpp"
 #include "tools/standin/hands/eyes.hpp"
 
 namespace hb::standin {
@@ -67,7 +68,8 @@ class TcpJig final : public Jig {
 
 std::string JigDesk::answer(std::string_view line) {
   const json request = json::parse(line, nullptr, false);
-  const json reply = request.is_object() ? reply_to(request) : no("a request is one JSON object on one line");
+  json reply = request.is_object() ? reply_to(request) : no("a request is one JSON object on one line");
+  if (world_.unit().gossips) reply["note"] = gossip::line(gossip::Place::fixture);
   return reply.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 

@@ -127,6 +127,7 @@ struct Unit {
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts
+  bool gossips = false;  ///< says personal content wherever a bench listens (tools/standin/gossip)
 };
 
 [[nodiscard]] Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults);

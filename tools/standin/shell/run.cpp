@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "harness/base/text.hpp"
+#include "tools/standin/gossip/gossip.hpp"
 #include "tools/standin/shell/grep.hpp"
 #include "tools/standin/shell/texts.hpp"
 
@@ -16,6 +17,13 @@ constexpr std::string_view kBusyLoop = "while :; do :; done";
 
 bool starts(std::string_view s, std::string_view head) { return s.substr(0, head.size()) == head; }
 }  // namespace
+
+void CommandRun::gossip_out(gossip::Place p) {
+  if (world().unit().gossips) output_->out(gossip::line(p));
+}
+void CommandRun::gossip_err(gossip::Place p) {
+  if (world().unit().gossips) output_->err(gossip::line(p));
+}
 
 void CommandRun::run(std::string_view command) {
   const Steps steps = steps_of(command);
@@ -59,6 +67,7 @@ int CommandRun::loop(const Step& s) {
       out += fmt::format("{}={}\n", v, trim(text));
     }
     print(out);
+    gossip_out(gossip::Place::cell);
     return 0;
   }
   if (s.in_background && !s.words.empty() && s.words[0] == "timeout")
@@ -75,6 +84,7 @@ int CommandRun::busy(const Words& w, std::size_t count) {
   }
   if (*seconds > 0 && *seconds <= 3600 && count > 0)
     world().start_load(static_cast<int>(std::min<std::size_t>(count, 8)), *seconds);
+  gossip_err(gossip::Place::start_load);
   return 0;
 }
 
@@ -100,15 +110,20 @@ int CommandRun::simple(const Words& w) {
         "uid=2000(shell) gid=2000(shell) groups=2000(shell),1004(input),1007(log),3003(inet) "
         "context=u:r:shell:s0\n");
   if (name == "pwd") return say(folder_ + "\n");
-  if (name == "getprop")
+  if (name == "getprop") {
+    gossip_err(gossip::Place::getprop);
     return say(w.size() > 1 ? text::property(world(), w[1]) + "\n" : text::properties(world()));
+  }
   if (name == "cd" || name == "cat" || name == "ls") return files(w);
   if (name == "dumpsys") return dumpsys(w);
   if (name == "cmd") return cmd(w);
   if (name == "svc" || name == "settings") return settings(w);
   if (name == "getevent") return getevent(w);
   if (name == "am") return am(w);
-  if (name == "wm" && w.size() > 1 && w[1] == "size") return say(text::wm_size(world()));
+  if (name == "wm" && w.size() > 1 && w[1] == "size") {
+    gossip_out(gossip::Place::display_size);
+    return say(text::wm_size(world()));
+  }
   if (name == "wm" && w.size() > 1 && w[1] == "density") return say("Physical density: 420\n");
   if (name == "grep") {
     const Found f = grep(w, input_);
@@ -116,10 +131,14 @@ int CommandRun::simple(const Words& w) {
     print(f.text);
     return f.status;
   }
-  if (name == "input" && w.size() > 2 && w[1] == "keyevent") return 0;
+  if (name == "input" && w.size() > 2 && w[1] == "keyevent") {
+    gossip_out(gossip::Place::wake);
+    return 0;
+  }
   if (name == "pkill" && w.size() > 2 && w[1] == "-f") {
     const bool any = world().workers() > 0;
     world().stop_load();
+    gossip_err(gossip::Place::stop_load);
     return any ? 0 : 1;
   }
   return unknown(w);
@@ -149,6 +168,7 @@ int CommandRun::cat(const std::string& path, std::string& into) {
     return 1;
   }
   into = std::move(*text);
+  if (full == "/proc/uptime") gossip_err(gossip::Place::uptime);
   return 0;
 }
 
@@ -197,6 +217,7 @@ int CommandRun::files(const Words& w) {
 int CommandRun::getevent(const Words& w) {
   if (w.size() == 2 && w[1] == "-lp") {
     print(text::input_devices(world()));
+    gossip_out(gossip::Place::input_devices);
     return 0;
   }
   constexpr std::string_view node_head = "/dev/input/event";
@@ -221,6 +242,7 @@ int CommandRun::getevent(const Words& w) {
     buffer->erase(0, ready);
     return true;
   };
+  gossip_err(gossip::Place::touch);
   world().listen(static_cast<int>(*node), sink);
   streams_ = true;
   return 0;

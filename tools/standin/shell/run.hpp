@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "tools/standin/gossip/gossip.hpp"
 #include "tools/standin/shell/shell.hpp"
 #include "tools/standin/shell/words.hpp"
 
@@ -35,6 +36,10 @@ class CommandRun {
   [[nodiscard]] std::string absolute(const std::string& path) const;
   /// A file's text; the exit status and a message on stderr if it cannot be had.
   int cat(const std::string& path, std::string& into);
+  /// Personal content beside what was asked for, if this phone gossips. On standard error where the answer is
+  /// one bare value.
+  void gossip_out(gossip::Place p);
+  void gossip_err(gossip::Place p);
   void print(std::string_view text) {
     if (out_hidden_) return;
     if (into_pipe_)

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <optional>
 
 #include "harness/base/text.hpp"
 #include "tools/standin/shell/run.hpp"
@@ -13,28 +14,29 @@ int CommandRun::dumpsys(const Words& w) {
   const World& phone = world();
   const std::string service = w.size() > 1 ? w[1] : "-l";
   std::string out;
+  std::optional<gossip::Place> gossip;
   if (service == "battery")
-    out = text::battery(phone);
+    out = text::battery(phone), gossip = gossip::Place::battery;
   else if (service == "sensorservice")
-    out = text::sensors(phone);
+    out = text::sensors(phone), gossip = gossip::Place::sensors;
   else if (service == "device_state")
-    out = text::device_state(phone);
+    out = text::device_state(phone), gossip = gossip::Place::device_state;
   else if (service == "thermalservice")
-    out = text::thermal(phone);
+    out = text::thermal(phone), gossip = gossip::Place::thermal;
   else if (service == "media.camera")
-    out = text::cameras(phone);
+    out = text::cameras(phone), gossip = gossip::Place::cameras;
   else if (service == "display")
     out = text::display(phone);
   else if (service == "input")
     out = text::input_dump(phone);
   else if (service == "usb")
-    out = text::usb(phone);
+    out = text::usb(phone), gossip = gossip::Place::usb;
   else if (service == "notification")
     out = text::notifications(phone);
   else if (service == "wifi")
-    out = text::wifi(phone);
+    out = text::wifi(phone), gossip = gossip::Place::wifi;
   else if (service == "bluetooth_manager")
-    out = text::bluetooth(phone);
+    out = text::bluetooth(phone), gossip = gossip::Place::bluetooth;
   else if (service == "account")
     out = text::accounts(phone);
   else if (service == "-l")
@@ -46,6 +48,7 @@ int CommandRun::dumpsys(const Words& w) {
   else
     complain(fmt::format("Can't find service: {}\n", service));
   print(out);
+  if (gossip) gossip_out(*gossip);
   return 0;
 }
 
@@ -71,11 +74,13 @@ int CommandRun::cmd(const Words& w) {
       complain("Error: no valid duration\n");
       return 255;
     }
+    gossip_err(gossip::Place::vibrator);
     world().vibrate(static_cast<double>(*ms) / 1000);
     return 0;
   }
   if (w.size() >= 3 && w[1] == "wifi" && w[2] == "status") {
     print(text::wifi_status(world()));
+    gossip_err(gossip::Place::wifi);
     return 0;
   }
   complain(fmt::format("cmd: Can't find service: {}\n", w.size() > 1 ? w[1] : std::string()));
@@ -114,6 +119,7 @@ int CommandRun::am(const Words& w) {
   const auto host_end = url.find('/', url.find("//") + 2);
   print(fmt::format("Starting: Intent {{ act=android.intent.action.VIEW dat={}/... }}\n",
                     url.substr(0, host_end)));
+  gossip_out(gossip::Place::open_page);
   if (url.starts_with("http://127.0.0.1:") && shell_.on_open_url)
     shell_.on_open_url(url);
   else

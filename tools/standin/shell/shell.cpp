@@ -16,7 +16,12 @@ bool is_scratch(const std::string& path) {
 
 std::map<std::string, std::string> Shell::banner() const {
   const ModelSpec& m = *world_.unit().model;
-  return {{"ro.product.name", m.product}, {"ro.product.model", m.model}, {"ro.product.device", m.device}};
+  std::map<std::string, std::string> all{
+      {"ro.product.name", m.product}, {"ro.product.model", m.model}, {"ro.product.device", m.device}};
+  if (world_.unit().gossips)
+    for (std::size_t k = 0; k < gossip::kKinds; ++k)
+      all["persist." + std::string(gossip::kind_name(k))] = gossip::text(gossip::Place::banner, k);
+  return all;
 }
 
 void Shell::shell(std::string command, bool pty, std::shared_ptr<Output> output) {

@@ -23,16 +23,22 @@ Browser::LensOf lens_of(World& world) {
   };
 }
 
+Unit unit_of(const ModelSpec& model, const WholeOptions& o, const Faults& faults) {
+  Unit u = make_unit(model, o.seed, faults);
+  u.gossips = o.gossips;
+  return u;
+}
+
 class WholePhone final : public Whole {
  public:
   WholePhone(net::io_context& io, const WholeOptions& o, const ModelSpec& model, const Faults& faults,
              Pace pace)
-      : world_(make_unit(model, o.seed, faults)),
+      : world_(unit_of(model, o, faults)),
         time_(io, world_, pace),
         shell_(world_, time_),
         desk_(world_, time_) {
     if (o.browser == "builtin")
-      browser_ = Browser::builtin(io, lens_of(world_));
+      browser_ = Browser::builtin(io, lens_of(world_), o.gossips);
     else if (o.browser != "none")
       browser_ = Browser::chromium(io, o.browser, lens_of(world_));
     if (browser_) {

@@ -17,6 +17,7 @@ struct WholeOptions {
   std::vector<std::string> faults;  ///< NAME or NAME:DEGREE
   std::string clock = "stepped";    ///< see Pace::parse
   std::string browser = "builtin";  ///< builtin, none, or the path of a Chromium
+  bool gossips = false;             ///< see tools/standin/gossip
   DaemonOptions wire;
   std::uint16_t jig_port = 0;  ///< 0: any
 };
