@@ -8,6 +8,8 @@ using net::awaitable;
 using net::milliseconds;
 constexpr milliseconds kPoll{130};  // bench time
 constexpr double kDeedLimit_s = 90;
+constexpr double kSafe_c = 48;          // well above any healthy charge: common practice, no source
+constexpr int kSamplesAHealthLook = 8;  // about each second
 
 class Plug {
  public:
@@ -66,6 +68,24 @@ class Plug {
     co_return Result<void>{};
   }
 
+  /// Charging stops being looked on when the battery is too hot or says that it is not in health.
+  awaitable<Result<void>> safe() {
+    const auto battery = co_await context_.phone.battery();
+    if (!battery) co_return battery.error();
+    const bool hot = battery->temperature_c && *battery->temperature_c > kSafe_c;
+    const bool ill = battery->health && *battery->health >= 3 && *battery->health <= 6;
+    if (!hot && !ill) co_return Result<void>{};
+    const auto stopped = co_await context_.hands.enough();
+    if (!stopped) co_return stopped.error();
+    co_return Error{
+        ErrorCode::safety,
+        hot ? "the battery is too hot while charging by cable"
+            : "the phone says that its battery is not in health",
+        "port",
+        "Pull the plug and let the phone lie. If a cell is swollen or anything smells: do not charge "
+        "or press it, keep people away and follow the local rules for damaged cells."};
+  }
+
   awaitable<Result<void>> speed(int side) {
     if (config_.udc.empty()) co_return Result<void>{};
     const auto mbit = co_await context_.phone.link_mbit_s(config_.udc);
@@ -92,7 +112,8 @@ class Plug {
     s.online = r->online.value_or(false);
     s.voltage_mv = r->voltage_mv, s.current_ma = r->current_ma, s.limit_ma = r->current_max_ma;
     capture.samples.push_back(s);
-    co_return Result<void>{};
+    if (capture.samples.size() % kSamplesAHealthLook != 0) co_return Result<void>{};
+    co_return co_await safe();
   }
 
   Context& context_;

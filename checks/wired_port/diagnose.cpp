@@ -69,14 +69,21 @@ std::vector<Finding> WiredPort::diagnose(std::span<const Verdict> verdicts, cons
                   "dirty, or its board is loose.",
                   "Clean the port; then reseat the port's board and its flex, and look at the screws.",
                   s.where(s.either(kWiggled) ? kWiggled : kDropouts), {kDropouts, kWiggled}));
-  const bool weak = s.either(kResistance) || s.either(kVoltage) || s.either(kCurrent) || s.either(kLimit);
-  if (weak && !loose)
+  if (loose) return out;
+  if (s.either(kResistance) || s.either(kVoltage))
     out.push_back(s.finding("port_resistive",
                             "The port's voltage falls too far under load: either the contacts or the flex "
                             "of the port are resistive, or the cable is.",
                             "Try the bench's reference cable; then clean the port and reseat its flex.",
-                            s.either(kResistance) ? s.where(kResistance) : ShopText{},
+                            s.where(s.either(kResistance) ? kResistance : kVoltage),
                             {kResistance, kVoltage, kCurrent, kLimit}));
+  else if (s.either(kCurrent) || s.either(kLimit))
+    out.push_back(
+        s.finding("port_current_low",
+                  "The phone takes less current than it should although the voltage holds: either the "
+                  "charger and the phone agreed on less, or the charging part of the phone is damaged.",
+                  "Try the bench's reference charger; then clean the port's middle contacts.",
+                  s.where(s.either(kCurrent) ? kCurrent : kLimit), {kCurrent, kLimit}));
   return out;
 }
 

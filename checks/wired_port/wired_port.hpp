@@ -3,7 +3,8 @@
 ///           gives one; the link speed that the phone's USB controller reports, each way round.
 /// Measures  see README.md; u with k = 1. Parts: "first way", "turned".
 /// Errors    acquire: unsupported (link by cable, supply not readable, battery full, phone hot, frozen),
-///           timed_out (the hands never finished), what the phone and hands give. measure: bad_format (torn).
+///           safety (too hot or unhealthy while charging), timed_out (the hands never finished), what the
+///           phone and hands give. measure: bad_format (torn).
 /// Threads   acquire on the phone's strand; the rest pure, any thread.
 /// Sources   supply attributes: kernel documentation, ABI/testing/sysfs-class-power; link speed:
 ///           ABI/stable/sysfs-class-udc. Voltages of USB at the port: USB Type-C specification (from memory).

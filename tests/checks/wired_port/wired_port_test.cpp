@@ -109,7 +109,7 @@ INSTANTIATE_TEST_SUITE_P(
             Outcome::fail,
             {"port_one_side_dead turned"}},
         Row{"resistive", [](auto& b) { b.port.ohm = 0.35; }, Outcome::fail, {"port_resistive "}},
-        Row{"too_little_current", [](auto& b) { b.port.most_a = 1.5; }, Outcome::fail, {"port_resistive "}},
+        Row{"too_little_current", [](auto& b) { b.port.most_a = 1.5; }, Outcome::fail, {"port_current_low "}},
         Row{"loses_contact", [](auto& b) { b.port.lost_every_s = 2; }, Outcome::fail, {"port_intermittent "}},
         Row{"nearly_full_takes_less_by_design",
             [](auto& b) {
@@ -182,6 +182,22 @@ TEST(WiredPortAcquire, WhatCannotBeJudgedAsksForNothing) {
     ASSERT_FALSE(c) << i;
     EXPECT_EQ(c.error().code, ErrorCode::unsupported) << i;
     EXPECT_TRUE(b.hands.deeds.empty()) << i;
+  }
+}
+
+TEST(WiredPortAcquire, AHotOrIllBatteryStopsTheCharging) {
+  for (const bool hot : {true, false}) {
+    PortBench b;
+    int looks = 0;
+    b.phone.on_battery = [&]() -> Result<phone::BatteryReading> {
+      phone::BatteryReading r;
+      r.level_pct = 60, r.temperature_c = 30, r.health = 2;
+      if (++looks > 3 && hot) r.temperature_c = 49;
+      if (looks > 3 && !hot) r.health = 3;
+      return r;
+    };
+    EXPECT_EQ(b.capture().error().code, ErrorCode::safety);
+    EXPECT_EQ(b.hands.enoughs, 1);
   }
 }
 
