@@ -13,7 +13,7 @@ struct Quantity {
   std::string_view quantity;
   const char* words;
 };
-constexpr std::array<Quantity, 38> kQuantities{
+constexpr std::array<Quantity, 49> kQuantities{
     {{"resistance_mohm", HB_TEXT("electrical resistance")},
      {"soh_pct", HB_TEXT("share of the original capacity")},
      {"design_ratio", HB_TEXT("rated size against the right battery")},
@@ -51,7 +51,18 @@ constexpr std::array<Quantity, 38> kQuantities{
      {"response", HB_TEXT("share of gravity that is felt")},
      {"cross_axis_pct", HB_TEXT("tilt against another axis")},
      {"noise_ms2", HB_TEXT("trembling of the reading at rest")},
-     {"gyro_bias_deg_s", HB_TEXT("turn reported at rest")}}};
+     {"gyro_bias_deg_s", HB_TEXT("turn reported at rest")},
+     {"current_limit_ma", HB_TEXT("current that the phone may take")},
+     {"current_ma", HB_TEXT("charging current by cable")},
+     {"port_voltage_mv", HB_TEXT("voltage at the port")},
+     {"dropouts", HB_TEXT("breaks while lying still")},
+     {"wiggle_dropouts", HB_TEXT("breaks while the plug was moved")},
+     {"link_mbit_s", HB_TEXT("data speed by cable")},
+     {"level_dbm", HB_TEXT("level of our network")},
+     {"open_value", HB_TEXT("reading in the open")},
+     {"covered_share", HB_TEXT("share left under a finger")},
+     {"observed_gap_mm", HB_TEXT("widest gap seen")},
+     {"observed_screws_missing", HB_TEXT("screws missing or too many")}}};
 
 /// For a value that has no sentence of its own.
 std::string quantity_words(std::string_view key, const Language& l) {
@@ -75,6 +86,9 @@ std::string quantity_words(std::string_view key, const Language& l) {
 std::string said_no(std::string_view key, const Language& l) {
   if (key == "wireless_charging.shifted_kept")
     return l.tr("charging stopped when the phone was moved a little on the pad");
+  if (key == "housing.observed_seated") return l.tr("the technician saw a cover that does not sit flush");
+  if (key == "housing.observed_colour_agreed") return l.tr("the technician saw another colour than agreed");
+  if (key == "housing.observed_new_adhesive") return l.tr("no new adhesive was used under a cover");
   if (key == "touch_grid.devices_found") return l.tr("not every touch layer of the phone answered");
   return {};
 }
@@ -89,7 +103,9 @@ std::string outside_limit(const CheckView& c, const VerdictView& v, const Langua
   while (limit && digits < 5 && *limit != m.value &&
          significant(m.value, digits) == significant(*limit, digits))
     ++digits;
-  std::string s = quantity_words(m.key, l) + " " + with_unit(m.value, m.unit, digits, l);
+  const bool counted = m.unit == "1" && m.u == 0 && m.value == std::round(m.value);
+  std::string s = quantity_words(m.key, l) + " " +
+                  (counted ? l.ltr(fixed(m.value, 0)) : with_unit(m.value, m.unit, digits, l));
   if (const std::string who = part_words(c, m.part, l); !who.empty()) s = l.fill("{0}: {1}", who, s);
   if (!limit) return s;
   const std::string bound = with_unit(*limit, m.unit, digits, l);
@@ -159,6 +175,8 @@ std::string part_words(const CheckView& c, std::string_view part, const Language
   if (c.id == "cameras") return known("camera " + p, HB_TEXT("camera {0}"));
   if (c.id == "keys") return known("the " + p + " key", HB_TEXT("the {0} key"));
   if (c.id == "motion") return l.fill("axis {0}", l.ltr(p));
+  if (c.id == "wired_port") return p == "turned" ? l.tr("turned over") : l.tr("the first way round");
+  if (const std::string t = l.trc("part", p); t != p) return t;
   return l.isolated(p);
 }
 }  // namespace hb::sheet

@@ -167,13 +167,18 @@ std::string measured(const CheckView& c, const Language& l) {
     std::string_view id;
     Says says;
   };
-  static constexpr std::array<Known, 7> rows{{{"touch_grid", touch},
-                                              {"hinge_sweep", hinge},
-                                              {"batteries", batteries},
-                                              {"wireless_charging", wireless},
-                                              {"cameras", cameras},
-                                              {"keys", said_of_keys},
-                                              {"motion", said_of_motion}}};
+  static constexpr std::array<Known, 12> rows{{{"touch_grid", touch},
+                                               {"hinge_sweep", hinge},
+                                               {"batteries", batteries},
+                                               {"wireless_charging", wireless},
+                                               {"cameras", cameras},
+                                               {"keys", said_of_keys},
+                                               {"motion", said_of_motion},
+                                               {"wired_port", said_of_port},
+                                               {"vibration", said_of_vibration},
+                                               {"radios", said_of_radios},
+                                               {"presence", said_of_presence},
+                                               {"housing", said_of_housing}}};
   Says says = said_of_another;
   for (const auto& r : rows)
     if (r.id == c.id) says = r.says;

@@ -69,7 +69,7 @@ std::string meaning(const CheckView& c, const Language& l) {
     std::string_view id;
     const char* means;
   };
-  static constexpr std::array<Means, 7> rows{
+  static constexpr std::array<Means, 12> rows{
       {{"touch_grid", HB_TEXT("Touches in that place can be missed, or happen by themselves.")},
        {"hinge_sweep",
         HB_TEXT("The phone can misjudge how far it is open, so a screen may switch on or off at the wrong "
@@ -80,7 +80,13 @@ std::string meaning(const CheckView& c, const Language& l) {
                 "by this result.")},
        {"cameras", HB_TEXT("Pictures can be blurred or hazy, or a camera may not open.")},
        {"keys", HB_TEXT("A key can miss a press, act twice, or act by itself.")},
-       {"motion", HB_TEXT("The screen can turn the wrong way, and games or step counting can be wrong.")}}};
+       {"motion", HB_TEXT("The screen can turn the wrong way, and games or step counting can be wrong.")},
+       {"wired_port",
+        HB_TEXT("Charging by cable can be slow, stop when the plug moves, or work only one way round.")},
+       {"vibration", HB_TEXT("Calls and messages may not be felt.")},
+       {"radios", HB_TEXT("The connection can be slow, reach less far, or be missing.")},
+       {"presence", HB_TEXT("The screen's brightness, or the screen during a call, can behave oddly.")},
+       {"housing", HB_TEXT("Dust or water can get in, or a part can come loose.")}}};
   const char* means = HB_TEXT("This part of the phone did not behave as it should.");
   for (const auto& r : rows)
     if (r.id == c.id) means = r.means;

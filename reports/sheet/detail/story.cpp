@@ -93,14 +93,18 @@ std::string privacy(const View& v, const Language& l) {
     std::string_view check;
     const char* words;
   };
-  static constexpr std::array<Read, 7> reads{
+  static constexpr std::array<Read, 11> reads{
       {{"touch_grid", HB_TEXT("touch positions")},
        {"hinge_sweep", HB_TEXT("hinge angles")},
        {"batteries", HB_TEXT("battery readings")},
        {"wireless_charging", HB_TEXT("charging readings")},
        {"cameras", HB_TEXT("pictures of a test chart, measured and dropped at once")},
        {"keys", HB_TEXT("presses of the side keys")},
-       {"motion", HB_TEXT("motion sensor readings")}}};
+       {"motion", HB_TEXT("motion sensor readings")},
+       {"wired_port", HB_TEXT("readings of the charging port")},
+       {"vibration", HB_TEXT("motion sensor readings while the phone vibrated")},
+       {"radios", HB_TEXT("whether Wi-Fi and Bluetooth are up and how strong, without any name")},
+       {"presence", HB_TEXT("light readings")}}};
   std::vector<std::string> read{
       l.tr("the model and serial number (stored only as a scrambled code and its last characters)")};
   for (const auto& r : reads)

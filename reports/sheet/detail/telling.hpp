@@ -28,5 +28,10 @@ using Names = std::vector<std::string>;
 
 [[nodiscard]] std::string said_of_keys(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_motion(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_port(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_vibration(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_radios(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_presence(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_housing(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_another(const CheckView& c, const Language& l);
 }  // namespace hb::sheet

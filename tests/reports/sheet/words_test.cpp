@@ -32,6 +32,11 @@ nlohmann::json value(const char* key, const char* part, double v, const char* un
           {"n", 3},     {"outcome", outcome}, {"lower", lower}, {"upper", upper}};
 }
 
+nlohmann::json exact(nlohmann::json value) {
+  value["u"] = 0;
+  return value;
+}
+
 TEST(Sentences, SayTheNumberThatMatters) {
   struct Row {
     const char* name;
@@ -54,6 +59,44 @@ TEST(Sentences, SayTheNumberThatMatters) {
                  {value("wireless_charging.net_current_ma", "", 1640, "mA", "pass", 1200),
                   value("wireless_charging.dropouts", "", 4, "1", "fail", {}, 0)}),
        "Charged wirelessly at 1.6\u00A0A, with 4 breaks while lying still."},
+      {"a port that is dead one way round",
+       one_check("wired_port", "fail",
+                 {value("wired_port.powered", "first way", 1, "1", "pass", 1),
+                  value("wired_port.powered", "turned", 0, "1", "fail", 1)}),
+       "Did not charge by cable with the plug turned over."},
+      {"a port that loses contact",
+       one_check("wired_port", "fail",
+                 {value("wired_port.current_ma", "first way", 2990, "mA", "pass", 2400),
+                  exact(value("wired_port.wiggle_dropouts", "first way", 4, "1", "fail", {}, 0))}),
+       "Charged by cable at 3.0\u00A0A, whichever way round the plug was. The first way round: breaks while "
+       "the plug was moved 4, at most 0 allowed."},
+      {"an antenna that is not connected",
+       one_check("radios", "fail",
+                 {value("radios.wifi_up", "Wi-Fi", 1, "1", "pass", 1),
+                  value("radios.bluetooth_up", "Bluetooth", 1, "1", "pass", 1),
+                  value("radios.level_dbm", "Wi-Fi", -83, "dBm", "fail", -65)}),
+       "Wi-Fi and Bluetooth came up. Wi-Fi: level of our network -83\u00A0dBm, at least -65\u00A0dBm "
+       "wanted."},
+      {"a motor that was felt by hand only",
+       one_check("vibration", "pass",
+                 {value("vibration.silent_bursts", "", 0, "1", "pass", {}, 0),
+                  value("vibration.observed_felt", "", 1, "1", "pass")}),
+       "The technician felt the motor, which is their word and not a measurement."},
+      {"a sensor that is not listed",
+       one_check("presence", "fail",
+                 {value("presence.listed", "light sensor", 1, "1", "pass", 1),
+                  value("presence.listed", "proximity sensor", 0, "1", "fail", 1)}),
+       "The phone does not list: proximity sensor."},
+      {"a housing that was looked at",
+       one_check("housing", "pass",
+                 {value("housing.observed_screws_missing", "bottom edge", 0, "1", "pass", {}, 0),
+                  value("housing.observed_gap_mm", "back cover", 0.1, "mm", "pass", {}, 0.2)}),
+       "Seen by the technician, not measured: every screw is in place and no gap is wider than 0.10\u00A0mm. "
+       "Keeping water out was not tested."},
+      {"a forgotten screw",
+       one_check("housing", "fail",
+                 {exact(value("housing.observed_screws_missing", "bottom edge", 1, "1", "fail", {}, 0))}),
+       "Bottom edge: screws missing or too many 1, at most 0 allowed. Keeping water out was not tested."},
       {"a torn key flex",
        one_check("keys", "fail",
                  {value("keys.presses_seen", "power", 3, "1", "pass"),
