@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <functional>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
 
 #include "harness/net/asio.hpp"
@@ -35,6 +36,9 @@ int report(const App& app, const Error& e);
 
 /// Runs a coroutine to its end on one thread. The first SIGINT or SIGTERM cancels it; a second one kills.
 int run_async(std::function<net::awaitable<int>()> main);
+
+/// --cure-hours, of intake and run.
+void add_cure_hours(CLI::App& sub, std::optional<double>& into);
 
 /// Each adds its subcommand and stores what to do in `action`.
 using Action = std::function<int()>;

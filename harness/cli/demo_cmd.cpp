@@ -29,6 +29,7 @@ ShopText words(Term t) { return ShopText(t); }
 record::Job demo_job(const std::string& model) {
   record::Job j;
   j.consent_tests = true;
+  j.cure_hours = 24;
   if (model == "petal") {
     j.fault = words("Inner screen dark along the fold after a fall; outer screen cracked");
     j.repair_kind = words("display-hinge swap");

@@ -8,6 +8,12 @@
 
 namespace hb::cli {
 
+void add_cure_hours(CLI::App& sub, std::optional<double>& into) {
+  sub.add_option("--cure-hours", into,
+                 "hours that the fresh adhesive needs to cure, for the sheet (with --resume: give it again)")
+      ->check(CLI::Range(record::kCureHours.first, record::kCureHours.second));
+}
+
 void SheetForm::add_options(CLI::App& sub) {
   sub.add_option("--paper", paper, "paper of the PDF: a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}))

@@ -11,6 +11,7 @@ struct IntakeArgs {
   std::string fault, colour, repair, comeback_of, opened;
   std::vector<std::string> parts;
   bool consent = false;
+  std::optional<double> cure_hours;
 };
 
 /// "NAME@LOT" or "NAME".
@@ -47,6 +48,7 @@ Result<record::Job> from_args(const IntakeArgs& a) {
     j.parts_fitted.push_back(*part);
   }
   j.consent_tests = a.consent;
+  j.cure_hours = a.cure_hours;
   j.comeback_of = a.comeback_of;
   j.opened_utc = a.opened;
   return j;
@@ -95,6 +97,7 @@ void add_intake(CLI::App& cli, App& app, Action& action) {
   sub->add_option("--colour", a->colour, "colour mix agreed with the customer");
   sub->add_option("--comeback-of", a->comeback_of, "earlier job that this phone comes back from");
   sub->add_option("--opened", a->opened, "when it was taken in, if not now (2026-11-25T09:00:00Z)");
+  add_cure_hours(*sub, a->cure_hours);
   sub->add_flag("--consent", a->consent, "the owner agreed to the tests listed on the consent form");
   sub->callback([&app, &action, a] { action = [&app, a] { return intake(app, *a); }; });
 }

@@ -142,6 +142,7 @@ net::awaitable<Result<Prepared>> prepare(Home home, RunArgs args) {
   auto& s = p.setup;
   s.kind = args.kind;
   s.job = *job;
+  if (args.cure_hours) s.job.cure_hours = args.cure_hours;
   s.bench = record::Bench{bench->shop, bench->name, bench->contact, sign_key->key_id()};
   s.software = kSoftware;
   s.resume = !args.resume.empty();

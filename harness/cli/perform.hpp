@@ -23,6 +23,7 @@ struct RunArgs {
   std::map<std::string, Term> waived;
   bool use_page = true;
   SheetForm form;
+  std::optional<double> cure_hours;  ///< in place of the job's
   int wait_for_phone_s = 600;
 };
 

@@ -99,6 +99,7 @@ void add_run(CLI::App& cli, App& app, Action& action) {
                   "CHECK:REASON, agreed with the customer: customer-declined, part-not-fitted, known-before");
   sub->add_flag("!--no-page", args->use_page, "use no browser on the phone (its checks are then not tested)");
   args->form.add_options(*sub);
+  add_cure_hours(*sub, args->cure_hours);
   sub->add_option("--wait", args->wait_for_phone_s, "seconds to wait for a phone that went away")
       ->capture_default_str()
       ->check(CLI::Range(1, 86400));

@@ -5,7 +5,9 @@
 
 #include <cstdint>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "checks/check.hpp"
@@ -30,6 +32,9 @@ struct Part {
 enum class RunKind { intake, release, comeback };
 [[nodiscard]] Term name(RunKind k) noexcept;
 
+/// An hour is a quick tape; two weeks is more than any adhesive's data sheet asks.
+inline constexpr std::pair<double, double> kCureHours{0.5, 336};
+
 /// The job's own fields, from the technician at intake.
 struct Job {
   std::string id;          ///< "J-20261125-0001": made by the ledger
@@ -40,6 +45,8 @@ struct Job {
   bool consent_tests = false;  ///< the owner agreed to these tests
   std::string comeback_of;     ///< earlier job id, or empty
   ShopText repair_kind;        ///< "display-hinge swap"
+  /// Hours that the fresh adhesive needs to cure, by the technician: kCureHours.first to .second.
+  std::optional<double> cure_hours;
 };
 
 struct Bench {

@@ -104,14 +104,16 @@ Term name(RunKind k) noexcept {
 json to_json(const Job& job) {
   json parts = json::array();
   for (const auto& p : job.parts_fitted) parts.push_back({{"name", text(p.name)}, {"lot", text(p.lot)}});
-  return {{"id", job.id},
-          {"opened", job.opened_utc},
-          {"fault", text(job.fault)},
-          {"parts", std::move(parts)},
-          {"colour", text(job.colour_agreed)},
-          {"consent", job.consent_tests},
-          {"comeback_of", job.comeback_of},
-          {"repair", text(job.repair_kind)}};
+  json j = {{"id", job.id},
+            {"opened", job.opened_utc},
+            {"fault", text(job.fault)},
+            {"parts", std::move(parts)},
+            {"colour", text(job.colour_agreed)},
+            {"consent", job.consent_tests},
+            {"comeback_of", job.comeback_of},
+            {"repair", text(job.repair_kind)}};
+  if (job.cure_hours) j["cure_hours"] = *job.cure_hours;
+  return j;
 }
 
 json to_json(const Record& r) {

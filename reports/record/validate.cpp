@@ -107,19 +107,23 @@ Rule list(Rule element, std::size_t max = kList) {
 struct Member {
   std::string name;
   Rule rule;
+  bool may_lack = false;  ///< younger than the first records
 };
 
-/// Every member is required and no other is allowed.
+/// Every member is required, unless it may lack, and no other is allowed.
 Rule object(std::vector<Member> members) {
   return [members = std::move(members)](const json& v, const std::string& at) -> Result<void> {
     if (!v.is_object()) return bad("an object was expected", at);
+    std::size_t known = 0;
     for (const auto& m : members) {
       const auto it = v.find(m.name);
+      if (it == v.end() && m.may_lack) continue;
+      ++known;
       if (it == v.end()) return bad("a member is missing", at + "/" + m.name);
       if (auto r = m.rule(*it, at + "/" + m.name); !r) return r;
     }
     // The stray name could itself be personal, so only the place is told.
-    if (v.size() != members.size()) return bad("a member is not part of the schema", at);
+    if (v.size() != known) return bad("a member is not part of the schema", at);
     return {};
   };
 }
@@ -210,7 +214,8 @@ Rule job() {
                  {"colour", text(kText)},
                  {"consent", boolean()},
                  {"comeback_of", shaped("an earlier job's number, or nothing,", id_or_none)},
-                 {"repair", text(kText)}});
+                 {"repair", text(kText)},
+                 {"cure_hours", number(kCureHours.first, kCureHours.second), true}});
 }
 
 Rule record_rule() {
@@ -251,6 +256,7 @@ Result<Job> job_from_json(const json& j) {
   out.opened_utc = j["opened"];
   out.comeback_of = j["comeback_of"];
   out.consent_tests = j["consent"];
+  if (const auto it = j.find("cure_hours"); it != j.end()) out.cure_hours = it->get<double>();
   const auto take = [](ShopText& into, const json& from) -> Result<void> {
     auto t = ShopText::screened(from.get_ref<const std::string&>(), "job");
     if (!t) return std::move(t).error();

@@ -124,6 +124,34 @@ TEST_F(OneRun, TheCodeIsTakenFromAFileFromAPipeAndFromAPhoto) {
   EXPECT_NE(blind.err.find("no QR code can be read"), std::string::npos) << blind.err;
 }
 
+TEST_F(OneRun, TheSheetIsWrittenAgainFromTheRecordAloneInAnyLanguageAndOnAnyPaper) {
+  ASSERT_EQ(result.code, 0);
+  struct Row {
+    const char *language, *paper, *lang, *cures;
+  };
+  const Row rows[] = {{"en", "a4", "<html lang=\"en\">", "gently for 24 hours"},
+                      {"de", "letter", "<html lang=\"de\">", "24 Stunden lang vorsichtig"},
+                      {"ar", "a4", "<html lang=\"ar\" dir=\"rtl\">", "24"}};
+  for (const auto& row : rows) {
+    const auto again =
+        run({handback(), "--json", "--home", *folder / "out", "sheet", result.json()["run"], "--language",
+             row.language, "--paper", row.paper, "--out", *folder / (std::string("again-") + row.language)});
+    ASSERT_EQ(again.code, 0) << again.out << again.err;
+    const std::string html = again.json()["sheet_html"], pdf = again.json()["sheet_pdf"];
+    EXPECT_NE(slurp(html).find(row.lang), std::string::npos) << row.language;
+    EXPECT_NE(slurp(html).find(row.cures), std::string::npos) << row.language;
+    EXPECT_EQ(verify(html), 0) << row.language;
+    EXPECT_EQ(verify(pdf), 0) << row.language;
+    if (have("pdfinfo")) {
+      EXPECT_NE(run({"pdfinfo", pdf}).out.find(row.paper == std::string("a4") ? "(A4)" : "(letter)"),
+                std::string::npos);
+    }
+  }
+  EXPECT_EQ(
+      run({handback(), "--home", *folder / "out", "sheet", result.json()["run"], "--language", "xx"}).code,
+      2);
+}
+
 TEST_F(OneRun, TheLedgerHoldsItAndIsSound) {
   const auto v = run({handback(), "--json", "--home", *folder / "out", "ledger", "verify"});
   EXPECT_EQ(v.code, 0) << v.out << v.err;

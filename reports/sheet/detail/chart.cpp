@@ -80,11 +80,6 @@ void grid(Drawing& d, const Plane& p, const ChartText& t, const std::vector<doub
     d.add(Label{p.right, p.bottom + text * 2.35 + 1, t.x_label, text, Anchor::end, palette::soft_ink, false});
 }
 
-std::size_t letters(std::string_view s) {
-  return static_cast<std::size_t>(std::count_if(
-      s.begin(), s.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
-}
-
 struct Named {
   double y;
   std::size_t curve;

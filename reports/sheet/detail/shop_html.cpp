@@ -128,6 +128,7 @@ std::string facts(const View& v) {
   t += fact("Job opened", date_time(v.opened, english())) + fact("Reported fault", v.fault) +
        fact("Repair", v.repair) + fact("Parts fitted", parts);
   t += fact("Colour agreed", v.colour) + fact("Consent to tests", v.consent ? "yes" : "no") +
+       fact("Adhesive cures", v.cure_hours ? plain(*v.cure_hours) + " h" : "") +
        fact("Comeback of", v.comeback_of);
   t += fact("Shop", v.shop) + fact("Bench", v.bench) + fact("Contact", v.contact) + fact("Key", v.key_id);
   return t + "</dl>\n</section>\n";

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 #include "words.hpp"
 
@@ -75,11 +76,20 @@ void rows(const View& v, Story& s, const Language& l) {
   }
 }
 
-void care(const std::string& cure_time, Story& s, const Language& l) {
-  s.care = {{l.tr("Fresh adhesive"),
-             cure_time.empty()
-                 ? l.tr("It needs time to cure. Ask us for how long, and treat the phone gently until then.")
-                 : l.fill("Treat the phone gently for {0}, until it has cured.", l.isolated(cure_time))},
+/// The record's hours; else the shop's words.
+std::string curing(const View& v, const std::string& cure_time, const Language& l) {
+  if (v.cure_hours && *v.cure_hours > 0)
+    return l.filln("Treat the phone gently for {1} hour, until it has cured.",
+                   "Treat the phone gently for {1} hours, until it has cured.",
+                   static_cast<std::int64_t>(std::ceil(std::min(*v.cure_hours, 1e6))),
+                   l.ltr(l.number(fmt::format("{:.3g}", *v.cure_hours))));
+  if (!cure_time.empty())
+    return l.fill("Treat the phone gently for {0}, until it has cured.", l.isolated(cure_time));
+  return l.tr("It needs time to cure. Ask us for how long, and treat the phone gently until then.");
+}
+
+void care(const View& v, const std::string& cure_time, Story& s, const Language& l) {
+  s.care = {{l.tr("Fresh adhesive"), curing(v, cure_time, l)},
             {l.tr("Water"), l.tr("A phone that was opened is not promised to keep water out. Keep it dry.")},
             {l.tr("Heat"), l.tr("Keep it away from radiators, stoves and cars in the sun.")},
             {l.tr("Swelling, smoke, smell or unusual heat"),
@@ -142,7 +152,7 @@ Story tell(const View& v, const std::string& cure_time, const Language& l) {
   rows(v, s, l);
   s.parts = v.parts;
   s.colour = v.colour;
-  care(cure_time, s, l);
+  care(v, cure_time, s, l);
   s.privacy = privacy(v, l);
   s.key = short_key(v.key_id);
   s.checking = l.tr(

@@ -29,7 +29,7 @@ svg{direction:ltr}svg text{font-family:inherit}
 
 const std::string_view kCustomerCss =
     R"css(main,header,footer{max-width:52rem;margin:0 auto;background:#fff;padding:0 2.2rem}
-main{display:flow-root}header{padding-top:1.8rem}footer{padding-bottom:2rem}
+main,footer{display:flow-root}header{padding-top:1.8rem}footer{padding-bottom:2rem}
 .shop{display:flex;justify-content:space-between;align-items:baseline;gap:1.5rem;border-bottom:2.5px solid var(--ink);padding-bottom:.45rem}
 .shop strong{font-size:1.3rem}.shop span{color:var(--soft);text-align:end}
 h1{font-size:1.75rem;line-height:1.2;margin:1.2rem 0 1rem}
@@ -62,15 +62,15 @@ code{white-space:nowrap;font-family:"Liberation Mono","DejaVu Sans Mono",monospa
 thead{position:absolute;clip-path:inset(50%);width:1px;height:1px;overflow:hidden}
 tbody tr{display:grid;grid-template-columns:1fr auto;padding:.5rem .2rem}
 tbody th,tbody td,tbody td:nth-child(2){width:auto;padding:.15rem .3rem}tbody td:nth-child(3){grid-column:1/3}}
-@page{margin:10mm 13mm}
-@media print{html{background:#fff;font-size:8.5pt}body{font-size:8.5pt;line-height:1.27}
+@page{margin:9mm 13mm}
+@media print{html{background:#fff;font-size:8.5pt}body{font-size:8.5pt;line-height:1.22}
 main,header,footer{max-width:none;padding:0}header{padding-top:0}
-h1{font-size:16pt;margin:5pt 0 4pt}.verdict{margin:5pt 0 6pt;padding:4pt 9pt}.verdict .mark{width:26pt;height:26pt}
+h1{font-size:15pt;margin:4pt 0 3pt}.verdict{margin:4pt 0 5pt;padding:3pt 9pt}.verdict .mark{width:26pt;height:26pt}
 .verdict strong{font-size:13.5pt}section{margin-top:8pt}th,td{padding:2.4pt 4pt}tbody th{width:24%}tbody td:nth-child(2){width:16%}.shop strong{font-size:12.5pt}
 .facts{gap:3pt 10pt;grid-template-columns:repeat(4,auto)}.facts dd{font-size:10pt}h2{font-size:9.6pt;margin-bottom:2pt}
 .more-pictures,.self{display:none}.two{padding-top:7pt;gap:0 16pt}.two section+section.check{margin-top:6pt}.check{grid-template-columns:1fr 35mm;gap:0 8pt}
 .says li,.parts li{margin:0 0 1pt}.ask{margin-top:7pt;padding-top:4pt}tr,figure,section{break-inside:avoid}
-#h-results,#h-pictures{display:none}.pictures svg{max-height:98pt}.verdict strong{line-height:1.2}section{margin-top:6pt}}
+#h-results,#h-pictures{display:none}.pictures svg{max-height:88pt}.verdict strong{line-height:1.2}section{margin-top:6pt}}
 )css";
 
 const std::string_view kShopCss = R"css(body{font-size:15px;background:var(--sand)}

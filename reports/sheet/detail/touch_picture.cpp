@@ -68,6 +68,12 @@ void fold_line(Drawing& d, const Map& m, double x, double y, double cell, double
 
 bool has_fold(const Map& m) { return m.plot->values("fold_rows") != nullptr; }
 
+/// A square, a gap and the longer of the two words, at about 0.56 em a letter.
+double legend_width(double text, const Language& l) {
+  const std::size_t longer = std::max(letters(l.tr("answered")), letters(l.tr("no answer")));
+  return text * (1.6 + 0.56 * static_cast<double>(longer));
+}
+
 void legend(Drawing& d, double x, double y, double text, const Language& l) {
   const double s = text * 1.05;
   d.add(Box{x, y, s, s, 0, fill(palette::petrol_light)});
@@ -94,7 +100,8 @@ std::string told(const CheckView& c, const std::vector<Map>& maps, const Languag
 std::optional<Drawing> touch_picture(const CheckView& check, const Frame& f, const Language& l) {
   const std::vector<Map> maps = maps_of(check);
   if (maps.empty()) return std::nullopt;
-  const double below = f.text * 1.9, legend_w = f.text * 6.4, gap = f.text * 1.6, fold_w = f.text * 2.6;
+  const double below = f.text * 1.9, legend_w = legend_width(f.text, l), gap = f.text * 1.6,
+               fold_w = f.text * 2.6;
   double cols = 0, extra = 6 + legend_w;
   int rows = 1;
   for (const auto& m : maps) {

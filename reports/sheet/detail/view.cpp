@@ -126,6 +126,7 @@ void read_job(const json& j, View& v) {
   v.colour = text(j, "colour");
   v.comeback_of = text(j, "comeback_of");
   v.repair = text(j, "repair");
+  v.cure_hours = number(j, "cure_hours");
   v.consent = at(j, "consent").is_boolean() && at(j, "consent").get<bool>();
   each(j, "parts", 100, [&](const json& p) { v.parts.push_back({text(p, "name"), text(p, "lot")}); });
 }

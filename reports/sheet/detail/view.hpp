@@ -58,6 +58,7 @@ struct View {
   double bench_seconds = 0;
   std::string job, opened, fault, colour, comeback_of, repair;
   bool consent = false;
+  std::optional<double> cure_hours;
   std::vector<PartView> parts;
   std::string shop, bench, contact, key_id;
   std::string tag, tail, model, profile_sha256;

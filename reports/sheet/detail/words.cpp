@@ -159,6 +159,11 @@ std::string shortened(const std::string& text, std::size_t max) {
   return cut + (word ? "\u00A0\u2026" : "\u2026");
 }
 
+std::size_t letters(std::string_view s) noexcept {
+  return static_cast<std::size_t>(std::count_if(
+      s.begin(), s.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+}
+
 std::string capitalised(std::string text) {
   if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
   const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };

@@ -39,6 +39,8 @@ namespace hb::sheet {
 
 /// At most about `max` code points, cut between words and ended with an ellipsis.
 [[nodiscard]] std::string shortened(const std::string& text, std::size_t max);
+/// Code points.
+[[nodiscard]] std::size_t letters(std::string_view text) noexcept;
 /// Latin letters of ASCII and Latin-1.
 [[nodiscard]] std::string capitalised(std::string text);
 /// Ends in a full stop, unless it ends a sentence already.

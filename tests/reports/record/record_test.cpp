@@ -48,6 +48,8 @@ TEST(Record, TheWhitelistNamesThePlace) {
        "/checks/0/verdicts/0"},
       {"a member is missing", "/run/link", gone, ErrorCode::bad_format, "/run/link"},
       {"wrong type", "/job/consent", "yes", ErrorCode::bad_format, "/job/consent"},
+      {"a cure time in words", "/job/cure_hours", "a day", ErrorCode::bad_format, "/job/cure_hours"},
+      {"a cure time of no adhesive", "/job/cure_hours", 0, ErrorCode::bad_format, "/job/cure_hours"},
       {"number as text", "/checks/0/verdicts/0/value", "1", ErrorCode::bad_format,
        "/checks/0/verdicts/0/value"},
       {"text too long", "/job/fault", std::string(401, 'x'), ErrorCode::bad_format, "/job/fault"},
@@ -90,6 +92,17 @@ TEST(Record, TheWhitelistNamesThePlace) {
       EXPECT_EQ(r.error().message().find(row.value.get<std::string>()), std::string::npos) << row.situation;
     }
   }
+}
+
+TEST(Record, WithoutACureTimeIsARecordTooAsTheFirstOnesWere) {
+  auto r = small_record();
+  r.job.cure_hours.reset();
+  const auto j = to_json(r);
+  EXPECT_FALSE(j["job"].contains("cure_hours"));
+  EXPECT_TRUE(validate(j));
+  const auto job = job_from_json(j["job"]);
+  ASSERT_TRUE(job);
+  EXPECT_FALSE(job->cure_hours);
 }
 
 TEST(Record, AStrayMembersNameIsNotRepeated) {

@@ -14,6 +14,7 @@ inline record::Record small_record() {
   r.job.parts_fitted = {record::Part{Term("display-hinge assembly"), Term("LOT-24K7")}};
   r.job.repair_kind = Term("display-hinge swap");
   r.job.consent_tests = true;
+  r.job.cure_hours = 24;
   r.bench = {Term("Demo shop"), Term("bench 1"), Term("ask at the counter"), std::string(43, 'k')};
   r.started_utc = "2026-11-25T09:00:00Z";
   r.finished_utc = "2026-11-25T09:20:00Z";

@@ -14,6 +14,16 @@
 
 namespace hb::sheet {
 
+/// RFC 4648, section 4.
+inline std::string bytes_of_base64(std::string text) {
+  std::replace(text.begin(), text.end(), '+', '-');
+  std::replace(text.begin(), text.end(), '/', '_');
+  text.resize(text.find_last_not_of('=') + 1);
+  const auto bytes = from_base64url(text);
+  if (!bytes) throw std::runtime_error("this is no base64");
+  return {reinterpret_cast<const char*>(bytes->data()), bytes->size()};
+}
+
 class BrowserPage {
  public:
   explicit BrowserPage(const std::string& program) {
@@ -76,14 +86,7 @@ class BrowserPage {
     call("Emulation.setDeviceMetricsOverride",
          {{"width", width}, {"height", 1200}, {"deviceScaleFactor", 1}, {"mobile", false}});
     auto shot = call("Page.captureScreenshot", {{"format", "png"}, {"captureBeyondViewport", true}});
-    std::string text = shot["data"].get<std::string>();
-    std::replace(text.begin(), text.end(), '+', '-');
-    std::replace(text.begin(), text.end(), '/', '_');
-    text.resize(text.find_last_not_of('=') + 1);
-    const auto bytes = from_base64url(text);
-    if (!bytes) throw std::runtime_error("the picture is no base64");
-    std::ofstream(to, std::ios::binary)
-        .write(reinterpret_cast<const char*>(bytes->data()), static_cast<std::streamsize>(bytes->size()));
+    std::ofstream(to, std::ios::binary) << bytes_of_base64(shot["data"].get<std::string>());
   }
 
  private:

@@ -158,6 +158,29 @@ TEST(Sentences, SayTheNumberThatMatters) {
   }
 }
 
+TEST(Sentences, TheCureTimeIsTheRecordsElseTheShopsWords) {
+  struct Row {
+    nlohmann::json hours;
+    const char *words, *language, *says;
+  };
+  const Row rows[] = {{24, "", "en", "Treat the phone gently for 24 hours, until"},
+                      {1, "", "en", "Treat the phone gently for 1 hour, until"},
+                      {1.5, "two days", "de", "Behandeln Sie das Telefon 1,5 Stunden lang vorsichtig"},
+                      {nullptr, "two days", "en", "Treat the phone gently for two days, until"},
+                      {nullptr, "", "en", "Ask us for how long"},
+                      {-3, "", "en", "Ask us for how long"}};
+  for (const auto& row : rows) {
+    nlohmann::json r = sample("petal_pass");
+    if (!row.hours.is_null()) r["job"]["cure_hours"] = row.hours;
+    SheetInputs in = inputs();
+    in.cure_time = row.words;
+    in.language = row.language;
+    const auto html = customer_html(r, in);
+    ASSERT_TRUE(html);
+    EXPECT_NE(html->find(row.says), std::string::npos) << row.says;
+  }
+}
+
 TEST(Sentences, ValuesWithoutALimitProveNothing) {
   nlohmann::json free = value("cameras.mtf50_centre_cpp", "wide", 0.3, "cpp", "pass");
   free["outcome"] = nullptr;
