@@ -1,4 +1,4 @@
-// Marked personal texts are planted in everything that the stand-in can say (217: 17 that it always says, and
+// Marked personal texts are planted in everything that the stand-in can say (257: 17 that it always says, and
 // ten in each of twenty-four places with --gossip). None may be found, in any form, in any byte that the program
 // wrote, printed, served or sent: files with the ledger's write-ahead log, standard output and error of every
 // command that reads them, and the wire to the phone (with the pages that are served over it) and to the
