@@ -1,49 +1,71 @@
+#include <fmt/chrono.h>
 #include <fmt/format.h>
 
+#include <cstdio>
+
 #include "app.hpp"
-#include "harness/link/link.hpp"
 #include "harness/phone/phone.hpp"
+#include "live_phones.hpp"
 
 namespace hb::cli {
 namespace {
 using nlohmann::json;
 
-constexpr const char* kUdevRule =
-    "SUBSYSTEM==\"usb\", ENV{ID_USB_INTERFACES}==\"*:ff4201:*\", TAG+=\"uaccess\"";
-constexpr const char* kUdevFile = "/etc/udev/rules.d/60-handback.rules";
+json as_json(const LivePhone& p) {
+  return json{{"port", p.place.port},
+              {"state", std::string(name(p.state))},
+              {"model", p.model.empty() ? json() : json(p.model)},
+              {"tail", p.tail.empty() ? json() : json(p.tail)}};
+}
 
-int phones(const App& app) {
-  auto all = link::list_usb();
-  if (!all) return report(app, all.error());
-  if (app.json)
-    fmt::print("{}\n", json{{"usb_debug_interfaces", all->phones}, {"accessible", all->accessible}}.dump(2));
-  else if (all->phones == 0)
+std::string as_line(const LivePhone& p) {
+  return fmt::format("USB {:<8} {:<24} {:<6} {}", p.place.port,
+                     p.model.empty() ? (p.state == PhoneState::ready ? "no profile fits" : "") : p.model,
+                     p.tail.empty() ? "" : ".." + p.tail, advice(p.state));
+}
+
+Result<link::BenchRsaKey> link_key(const Home& home) {
+  if (const auto made = home.prepare(); !made) return made.error();
+  return link::BenchRsaKey::load_or_make(home.link_key());
+}
+
+net::awaitable<int> list(const App& app, Home home, link::BenchRsaKey key) {
+  const auto all = co_await phones_now(std::move(home), std::move(key));
+  if (!all) co_return report(app, all.error());
+  if (app.json) {
+    auto out = json::array();
+    for (const auto& p : *all) out.push_back(as_json(p));
+    fmt::print("{}\n", out.dump(2));
+    co_return kPass;
+  }
+  for (const auto& p : *all) fmt::print("{}\n", as_line(p));
+  if (all->empty())
     fmt::print(
         "No phone with USB debugging is plugged in. On the phone: Settings, Developer options, USB "
         "debugging.\n");
-  else
-    fmt::print("{} phone(s) with USB debugging, {} that this user may open.{}\n", all->phones,
-               all->accessible, all->accessible < all->phones ? " See: handback setup" : "");
-  return kPass;
+  co_return kPass;
 }
 
-int setup(const App& app, bool yes) {
-  const bool there = fs::exists(kUdevFile);
-  if (app.json) {
-    fmt::print("{}\n", json{{"udev_rule", kUdevRule}, {"file", kUdevFile}, {"installed", there}}.dump(2));
-    return kPass;
-  }
-  fmt::print(
-      "For phones on USB, this udev rule lets the person at the desk open the debug interface:\n\n  {}\n\nin "
-      "{} ({}).\n",
-      kUdevRule, kUdevFile, there ? "it is there" : "it is not there");
-  if (there || !yes) {
-    if (!there) fmt::print("To write it: sudo handback setup --yes\n");
-    return kPass;
-  }
-  if (auto w = write_file(kUdevFile, std::string(kUdevRule) + "\n"); !w) return report(app, w.error());
-  fmt::print("Written. Make it count now: udevadm control --reload && udevadm trigger\n");
-  return kPass;
+net::awaitable<int> watch(const App& app, Home home, link::BenchRsaKey key) {
+  if (!app.json && !app.quiet) fmt::print("Phones on USB, as they come and go; Ctrl-C ends this.\n");
+  std::fflush(stdout);
+  const std::function<void(const LivePhone&)> told = [as_lines_of_json = app.json](const LivePhone& p) {
+    if (as_lines_of_json)
+      fmt::print("{}\n", as_json(p).dump());
+    else
+      fmt::print("{:%H:%M:%S}  {}\n", fmt::localtime(std::time(nullptr)), as_line(p));
+    std::fflush(stdout);
+  };
+  const auto ended = co_await watch_phones(std::move(home), std::move(key), told);
+  co_return ended || ended.error().code == ErrorCode::cancelled ? kPass : report(app, ended.error());
+}
+
+int phones(const App& app, bool watching) {
+  auto key = link_key(app.home());
+  if (!key) return report(app, key.error());
+  return run_async([&app, watching, key = *key]() -> net::awaitable<int> {
+    return watching ? watch(app, app.home(), key) : list(app, app.home(), key);
+  });
 }
 
 int commands(const App& app) {
@@ -67,17 +89,18 @@ int commands(const App& app) {
 
 void add_phones(CLI::App& cli, App& app, Action& action) {
   auto* sub = cli.add_subcommand("phones", "phones that are plugged in, and what may be sent to them");
-  auto list = std::make_shared<bool>(false);
-  sub->add_flag("--commands", *list,
-                "the closed list of commands that can be sent to a phone, with what is kept of each answer");
-  sub->callback(
-      [&app, &action, list] { action = [&app, list] { return *list ? commands(app) : phones(app); }; });
-}
-
-void add_setup(CLI::App& cli, App& app, Action& action) {
-  auto* sub = cli.add_subcommand("setup", "what this machine needs so that phones on USB can be opened");
-  auto yes = std::make_shared<bool>(false);
-  sub->add_flag("--yes", *yes, "write the udev rule");
-  sub->callback([&app, &action, yes] { action = [&app, yes] { return setup(app, *yes); }; });
+  auto list_commands = std::make_shared<bool>(false);
+  auto watching = std::make_shared<bool>(false);
+  auto* commands_flag = sub->add_flag(
+      "--commands", *list_commands,
+      "the closed list of commands that can be sent to a phone, with what is kept of each answer");
+  sub->add_flag("--watch", *watching,
+                "go on, and say when one comes, changes or goes (--json: one line each)")
+      ->excludes(commands_flag);
+  sub->callback([&app, &action, list_commands, watching] {
+    action = [&app, list_commands, watching] {
+      return *list_commands ? commands(app) : phones(app, *watching);
+    };
+  });
 }
 }  // namespace hb::cli

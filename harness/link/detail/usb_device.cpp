@@ -135,7 +135,7 @@ Error usb_error(int code) {
       return Error{
           ErrorCode::refused, "this user may not open the phone's USB interface", "usb",
           "Add a udev rule: SUBSYSTEM==\"usb\", ENV{ID_USB_INTERFACES}==\"*:ff4201:*\", TAG+=\"uaccess\" "
-          "(file /etc/udev/rules.d/70-handback.rules); then run udevadm control --reload and plug in again."};
+          "(file /etc/udev/rules.d/60-handback.rules); then run udevadm control --reload and plug in again."};
     case LIBUSB_ERROR_BUSY:
       return Error{ErrorCode::refused, "another debug-link server on this computer holds the phone", "usb",
                    "Stop it (adb kill-server, or quit the program that started it) and try again."};

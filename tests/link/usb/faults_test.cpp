@@ -152,6 +152,7 @@ TEST_F(UsbAccess, PermissionIsMissing) {
   ASSERT_TRUE(n) << n.error().message();
   EXPECT_EQ(n->phones, 1);
   EXPECT_EQ(n->accessible, 0);
+  EXPECT_EQ(link::probe_usb(link::UsbPlace{"1-3", 7}), link::UsbAccess::denied);
   const auto l = open();
   ASSERT_FALSE(l);
   EXPECT_EQ(l.error().code, ErrorCode::refused) << l.error().message();

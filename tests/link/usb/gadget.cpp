@@ -1,4 +1,4 @@
-#include "gadget.hpp"
+#include "tests/link/usb/gadget.hpp"
 
 #include <arpa/inet.h>
 #include <fmt/format.h>
@@ -56,7 +56,7 @@ Gadget::~Gadget() {
   ::close(socket_);
 }
 
-void Gadget::finish(std::vector<Finished> done) const {
+void Gadget::finish(std::vector<TransferEnd> done) const {
   for (auto& d : done) finished_(std::move(d));
   changed_.notify_all();
 }
@@ -75,7 +75,7 @@ void Gadget::count(End& end, std::size_t n) {
 }
 
 void Gadget::submit_in(std::uint64_t tag, std::size_t size) {
-  std::vector<Finished> done;
+  std::vector<TransferEnd> done;
   {
     const std::lock_guard lock(mutex_);
     in_.push_back(In{tag, size, {}});
@@ -85,7 +85,7 @@ void Gadget::submit_in(std::uint64_t tag, std::size_t size) {
   finish(std::move(done));
 }
 
-void Gadget::fill(std::vector<Finished>& done) {
+void Gadget::fill(std::vector<TransferEnd>& done) {
   while (!in_.empty()) {
     auto& t = in_.front();
     int status = dead_;
@@ -102,7 +102,7 @@ void Gadget::fill(std::vector<Finished>& done) {
     }
     if (!whole && !in_end_.halted) return;
     if (!whole) status = -EPIPE;
-    Finished f;
+    TransferEnd f;
     f.tag = t.tag, f.status = status;
     f.actual = std::min(t.data.size(), t.size);
     f.data = std::move(t.data);
@@ -120,13 +120,13 @@ void Gadget::submit_out(std::uint64_t tag, Bytes data) {
 }
 
 bool Gadget::discard(std::uint64_t tag) {
-  std::vector<Finished> done;
+  std::vector<TransferEnd> done;
   {
     const std::lock_guard lock(mutex_);
     const auto in = std::find_if(in_.begin(), in_.end(), [&](const In& t) { return t.tag == tag; });
     const auto out = std::find_if(out_.begin(), out_.end(), [&](const Out& t) { return t.tag == tag; });
     if (in == in_.end() && out == out_.end()) return false;
-    Finished f;
+    TransferEnd f;
     f.tag = tag, f.status = -ENOENT;
     if (in != in_.end()) {
       f.actual = in->data.size();
@@ -150,7 +150,7 @@ void Gadget::clear_halt(bool in) {
 }
 
 void Gadget::fail_all(int status) {
-  std::vector<Finished> done;
+  std::vector<TransferEnd> done;
   {
     const std::lock_guard lock(mutex_);
     dead_ = status;
@@ -160,7 +160,7 @@ void Gadget::fail_all(int status) {
 }
 
 void Gadget::stall_after(bool in, std::size_t bytes, int times) {
-  std::vector<Finished> done;
+  std::vector<TransferEnd> done;
   {
     const std::lock_guard lock(mutex_);
     auto& end = in ? in_end_ : out_end_;
@@ -177,7 +177,7 @@ void Gadget::hold_after(bool in, std::size_t bytes) {
 }
 
 void Gadget::release(bool in) {
-  std::vector<Finished> done;
+  std::vector<TransferEnd> done;
   {
     const std::lock_guard lock(mutex_);
     (in ? in_end_ : out_end_).hold.reset();
@@ -238,7 +238,7 @@ void Gadget::run_out() {
     if (closing_) return;
     auto t = std::move(out_.front());
     out_.pop_front();
-    Finished f;
+    TransferEnd f;
     f.tag = t.tag, f.status = dead_;
     if (f.status == 0 && stalls_now(out_end_)) f.status = -EPIPE;
     if (f.status == 0) {
@@ -255,7 +255,7 @@ void Gadget::run_out() {
     }
     lock.unlock();
     if (f.actual > 0 && !send_all(t.data)) f.status = -ESHUTDOWN;
-    std::vector<Finished> done;
+    std::vector<TransferEnd> done;
     done.push_back(std::move(f));
     finish(std::move(done));
     lock.lock();
@@ -273,7 +273,7 @@ bool Gadget::receive_all(std::span<std::uint8_t> into) const {
 }
 
 void Gadget::queue_transfer(ByteView bytes) {
-  std::vector<Finished> done;
+  std::vector<TransferEnd> done;
   {
     std::unique_lock lock(mutex_);
     changed_.wait(lock, [&] { return closing_ || dead_ != 0 || packets_.size() < kMaxQueued; });

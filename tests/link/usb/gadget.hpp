@@ -20,7 +20,7 @@
 namespace hb::test {
 
 /// One transfer as the host's kernel hands it out again. `status` is a negated errno, 0 when all is well.
-struct Finished {
+struct TransferEnd {
   std::uint64_t tag = 0;
   int status = 0;
   std::size_t actual = 0;  ///< bytes that crossed the cable
@@ -30,7 +30,7 @@ struct Finished {
 class Gadget {
  public:
   static constexpr std::size_t kPacket = 512;  ///< high speed, USB 2.0 section 5.8.3
-  using OnFinished = std::function<void(Finished)>;
+  using OnFinished = std::function<void(TransferEnd)>;
 
   Gadget(std::uint16_t daemon_port, OnFinished finished);
   Gadget(const Gadget&) = delete;
@@ -93,10 +93,10 @@ class Gadget {
   [[nodiscard]] bool receive_all(std::span<std::uint8_t> into) const;
   void queue_transfer(ByteView bytes);
   /// Fills waiting transfers; what ended goes to `done`. Locked.
-  void fill(std::vector<Finished>& done);
+  void fill(std::vector<TransferEnd>& done);
   [[nodiscard]] bool stalls_now(End& end) const;
   void count(End& end, std::size_t n);
-  void finish(std::vector<Finished> done) const;
+  void finish(std::vector<TransferEnd> done) const;
 
   OnFinished finished_;
   int socket_ = -1;

@@ -1,4 +1,4 @@
-#include "mock_bus.hpp"
+#include "tests/link/usb/mock_bus.hpp"
 
 #include <fmt/format.h>
 #include <unistd.h>

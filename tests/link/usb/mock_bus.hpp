@@ -14,7 +14,7 @@
 #include <mutex>
 #include <string>
 
-#include "gadget.hpp"
+#include "tests/link/usb/gadget.hpp"
 
 using UMockdevTestbed = struct _UMockdevTestbed;
 

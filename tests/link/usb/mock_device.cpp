@@ -34,7 +34,18 @@ void open_signal(UMockdevIoctlBase*, UMockdevIoctlClient* client, gpointer p) {
   impl->openers.insert(client);
   impl->changed.notify_all();
 }
-std::uint64_t tag_of(const usbdevfs_urb* urb) { return reinterpret_cast<std::uintptr_t>(urb); }
+/// The bytes that `from` points at; none for a null pointer.
+UMockdevIoctlData* follow(UMockdevIoctlData* from, std::size_t offset, std::size_t size) {
+  return umockdev_ioctl_data_resolve(from, offset, size, nullptr);
+}
+template <class T>
+T follow_and_read(UMockdevIoctlData* from) {
+  auto* d = follow(from, 0, sizeof(T));
+  T v{};
+  if (d != nullptr) v = read_as<T>(d->data);
+  if (d != nullptr) g_object_unref(d);
+  return v;
+}
 }  // namespace
 
 MockDevice::Impl::Impl(const DeviceSpec& s, std::filesystem::path n, std::uint16_t daemon_port)
@@ -47,11 +58,18 @@ MockDevice::Impl::Impl(const DeviceSpec& s, std::filesystem::path n, std::uint16
   g_signal_connect(handler, "handle-ioctl", G_CALLBACK(ioctl_signal), this);
   g_signal_connect(handler, "client-connected", G_CALLBACK(open_signal), this);
   if (daemon_port != 0)
-    gadget = std::make_unique<Gadget>(daemon_port, [this](Finished f) { on_finished(std::move(f)); });
+    gadget = std::make_unique<Gadget>(daemon_port, [this](TransferEnd f) { on_finished(std::move(f)); });
+}
+
+void MockDevice::Impl::Urb::drop() const {
+  if (buffer != nullptr) g_object_unref(buffer);
+  g_object_unref(urb);
 }
 
 MockDevice::Impl::~Impl() {
   gadget.reset();
+  for (const auto& u : reapable) u.drop();
+  for (const auto& [tag, u] : flying) u.drop();
   g_signal_handlers_disconnect_by_data(handler, this);
   for (auto* c : openers) g_object_weak_unref(G_OBJECT(c), close_notice, this);
   g_object_unref(handler);
@@ -68,23 +86,18 @@ void MockDevice::Impl::show_reapable() {
 }
 
 void MockDevice::Impl::make_reapable(Urb u) {
-  reapable.push_back(u);
+  reapable.push_back(std::move(u));
   show_reapable();
 }
 
-void MockDevice::Impl::on_finished(Finished f) {
+void MockDevice::Impl::on_finished(TransferEnd f) {
   const std::lock_guard lock(mutex);
   const auto at = flying.find(f.tag);
   if (at == flying.end()) return;
-  const Urb u = at->second;
+  Urb u = at->second;
   flying.erase(at);
-  u.urb->status = f.status;
-  u.urb->actual_length = static_cast<int>(f.actual);
-  if (!f.data.empty()) std::memcpy(u.urb->buffer, f.data.data(), f.data.size());
-  if (f.status == 0 && (u.urb->flags & USBDEVFS_URB_SHORT_NOT_OK) != 0 &&
-      u.urb->actual_length < u.urb->buffer_length)
-    u.urb->status = -EREMOTEIO;
-  make_reapable(u);
+  u.end = std::move(f);
+  make_reapable(std::move(u));
 }
 
 void MockDevice::Impl::on_close(UMockdevIoctlClient* client) {
@@ -93,9 +106,12 @@ void MockDevice::Impl::on_close(UMockdevIoctlClient* client) {
     const std::lock_guard lock(mutex);
     openers.erase(client);
     std::erase_if(claims, [&](const auto& c) { return c.second == client; });
-    std::erase_if(reapable, [&](const Urb& u) { return u.client == client; });
+    std::erase_if(reapable, [&](const Urb& u) {
+      if (u.client == client) u.drop();
+      return u.client == client;
+    });
     for (const auto& [tag, u] : flying)
-      if (u.client == client) orphans.push_back(tag);
+      if (u.client == client) orphans.push_back(tag), u.drop();
     for (const auto tag : orphans) flying.erase(tag);
     show_reapable();
   }
@@ -123,39 +139,39 @@ gboolean MockDevice::Impl::on_ioctl(UMockdevIoctlClient* client) {
       return TRUE;
     }
   }
-  auto* arg = read_as<void*>(umockdev_ioctl_client_get_arg(client)->data);
-  const auto a = answer(client, request, arg);
+  const auto a = answer(client, request, umockdev_ioctl_client_get_arg(client));
   umockdev_ioctl_client_complete(client, a.result, a.error);
   return TRUE;
 }
 
 MockDevice::Impl::Answer MockDevice::Impl::answer(UMockdevIoctlClient* client, unsigned long request,
-                                                  void* arg) {
-  const auto in_arg = [&] { return (read_as<unsigned>(arg) & 0x80u) != 0; };
+                                                  UMockdevIoctlData* arg) {
   {
     const std::lock_guard lock(mutex);
-    if (request == USBDEVFS_REAPURBNDELAY || request == USBDEVFS_REAPURB)
-      return reap(client, static_cast<void**>(arg));
+    if (request == USBDEVFS_REAPURBNDELAY || request == USBDEVFS_REAPURB) return reap(client, arg);
     if (gone) return {-1, ENODEV};
     if (request == USBDEVFS_GET_CAPABILITIES) {
-      const std::uint32_t all =
-          USBDEVFS_CAP_BULK_CONTINUATION | USBDEVFS_CAP_REAP_AFTER_DISCONNECT | USBDEVFS_CAP_ZERO_PACKET |
-          (spec.one_urb ? USBDEVFS_CAP_NO_PACKET_SIZE_LIM | USBDEVFS_CAP_BULK_SCATTER_GATHER : 0);
-      std::memcpy(arg, &all, sizeof all);
+      const std::uint32_t whole = USBDEVFS_CAP_NO_PACKET_SIZE_LIM | USBDEVFS_CAP_BULK_SCATTER_GATHER;
+      const std::uint32_t all = USBDEVFS_CAP_BULK_CONTINUATION | USBDEVFS_CAP_REAP_AFTER_DISCONNECT |
+                                USBDEVFS_CAP_ZERO_PACKET | (spec.one_urb ? whole : 0);
+      auto* d = follow(arg, 0, sizeof all);
+      std::memcpy(d->data, &all, sizeof all);
+      g_object_unref(d);
       return {};
     }
     if (request == USBDEVFS_CLAIMINTERFACE || request == USBDEVFS_DISCONNECT_CLAIM)
-      return claim(client, read_as<unsigned>(arg));  // the number comes first in both
+      return claim(client, follow_and_read<unsigned>(arg));  // the number comes first in both
     if (request == USBDEVFS_RELEASEINTERFACE) {
       std::erase_if(claims, [&](const auto& c) { return c.second == client; });
       return {};
     }
     if (request == USBDEVFS_GETDRIVER) return {-1, ENODATA};
   }
-  if (request == USBDEVFS_SUBMITURB) return submit(client, static_cast<usbdevfs_urb*>(arg));
-  if (request == USBDEVFS_DISCARDURB) return discard(static_cast<usbdevfs_urb*>(arg));
+  if (request == USBDEVFS_SUBMITURB) return submit(client, arg);
+  if (request == USBDEVFS_DISCARDURB) return discard(client, read_as<std::uintptr_t>(arg->data));
   if (request == USBDEVFS_CLEAR_HALT || request == USBDEVFS_RESETEP) {
-    if (gadget) gadget->clear_halt(in_arg());
+    const bool in = (follow_and_read<unsigned>(arg) & 0x80u) != 0;
+    if (gadget) gadget->clear_halt(in);
     return {};
   }
   return {-1, ENOTTY};
@@ -167,61 +183,90 @@ MockDevice::Impl::Answer MockDevice::Impl::claim(UMockdevIoctlClient* client, un
   return {};
 }
 
-MockDevice::Impl::Answer MockDevice::Impl::submit(UMockdevIoctlClient* client, usbdevfs_urb* urb) {
+MockDevice::Impl::Answer MockDevice::Impl::submit(UMockdevIoctlClient* client, UMockdevIoctlData* arg) {
+  Urb u;
+  u.client = client;
+  u.urb = follow(arg, 0, sizeof(usbdevfs_urb));
+  const auto urb = read_as<usbdevfs_urb>(u.urb->data);
+  const auto size = static_cast<std::size_t>(urb.buffer_length);
+  u.buffer = follow(u.urb, offsetof(usbdevfs_urb, buffer), size);
+  const auto* from = u.buffer != nullptr ? u.buffer->data : nullptr;
+  std::uint64_t tag = 0;
   {
     const std::lock_guard lock(mutex);
-    if (asleep) return {-1, EHOSTUNREACH};
-    if (urb->type == USBDEVFS_URB_TYPE_CONTROL) {
-      control(urb);
-      make_reapable(Urb{client, urb});
+    if (asleep) {
+      u.drop();
+      return {-1, EHOSTUNREACH};
+    }
+    if (urb.type == USBDEVFS_URB_TYPE_CONTROL) {
+      u.end = control(ByteView(from, size));
+      make_reapable(std::move(u));
       return {};
     }
-    flying[tag_of(urb)] = Urb{client, urb};
+    tag = ++last_tag;
+    flying[tag] = u;
   }
   if (!gadget) return {};
-  const auto size = static_cast<std::size_t>(urb->buffer_length);
-  if ((urb->endpoint & 0x80u) != 0) {
-    gadget->submit_in(tag_of(urb), size);
-  } else {
-    const auto* from = static_cast<const std::uint8_t*>(urb->buffer);
-    gadget->submit_out(tag_of(urb), Bytes(from, from + size));
-  }
+  if ((urb.endpoint & 0x80u) != 0)
+    gadget->submit_in(tag, size);
+  else
+    gadget->submit_out(tag, from == nullptr ? Bytes{} : Bytes(from, from + size));
   return {};
 }
 
-MockDevice::Impl::Answer MockDevice::Impl::reap(UMockdevIoctlClient* client, void** into) {
+MockDevice::Impl::Answer MockDevice::Impl::reap(UMockdevIoctlClient* client, UMockdevIoctlData* arg) {
   const auto at =
       std::find_if(reapable.begin(), reapable.end(), [&](const Urb& u) { return u.client == client; });
   if (at == reapable.end()) return {-1, gone ? ENODEV : EAGAIN};
-  *into = at->urb;
+  const Urb u = std::move(*at);
   reapable.erase(at);
   show_reapable();
+  auto urb = read_as<usbdevfs_urb>(u.urb->data);
+  urb.status = u.end.status;
+  urb.actual_length = static_cast<int>(u.end.actual);
+  if (urb.status == 0 && (urb.flags & USBDEVFS_URB_SHORT_NOT_OK) != 0 &&
+      urb.actual_length < urb.buffer_length)
+    urb.status = -EREMOTEIO;
+  std::memcpy(u.urb->data, &urb, sizeof urb);
+  const std::size_t skip = urb.type == USBDEVFS_URB_TYPE_CONTROL ? 8 : 0;
+  if (!u.end.data.empty()) std::memcpy(u.buffer->data + skip, u.end.data.data(), u.end.data.size());
+  auto* pointer = follow(arg, 0, sizeof(void*));
+  umockdev_ioctl_data_set_ptr(pointer, 0, u.urb);
+  g_object_unref(pointer);
+  u.drop();
   return {};
 }
 
-MockDevice::Impl::Answer MockDevice::Impl::discard(usbdevfs_urb* urb) {
-  if (gadget) return gadget->discard(tag_of(urb)) ? Answer{} : Answer{-1, EINVAL};
-  Finished f;
-  f.tag = tag_of(urb), f.status = -ENOENT;
+MockDevice::Impl::Answer MockDevice::Impl::discard(UMockdevIoctlClient* client, std::uintptr_t address) {
+  std::uint64_t tag = 0;
+  {
+    const std::lock_guard lock(mutex);
+    for (const auto& [t, u] : flying)
+      if (u.client == client && u.urb->client_addr == address) tag = t;
+  }
+  if (tag == 0) return {-1, EINVAL};
+  if (gadget) return gadget->discard(tag) ? Answer{} : Answer{-1, EINVAL};
+  TransferEnd f;
+  f.tag = tag, f.status = -ENOENT;
   on_finished(std::move(f));
   return {};
 }
 
 /// GET_DESCRIPTOR of a string (USB 2.0 section 9.6.7): 0 the languages, else the serial number.
-void MockDevice::Impl::control(usbdevfs_urb* urb) const {
-  auto* bytes = static_cast<std::uint8_t*>(urb->buffer);
-  urb->status = -EPIPE;
-  urb->actual_length = 0;
-  if (urb->buffer_length < 8 || bytes[0] != 0x80 || bytes[1] != 0x06 || bytes[3] != 0x03) return;
+TransferEnd MockDevice::Impl::control(ByteView setup) const {
+  TransferEnd f;
+  f.status = -EPIPE;
+  if (setup.size() < 8 || setup[0] != 0x80 || setup[1] != 0x06 || setup[3] != 0x03) return f;
   Bytes text = {0, 0x03};
-  if (bytes[2] == 0)
+  if (setup[2] == 0)
     text.insert(text.end(), {0x09, 0x04});
   else
     for (const char c : spec.serial) text.insert(text.end(), {static_cast<std::uint8_t>(c), 0});
   text[0] = static_cast<std::uint8_t>(text.size());
-  const auto n = std::min(text.size(), static_cast<std::size_t>(urb->buffer_length) - 8);
-  std::copy_n(text.begin(), n, bytes + 8);
-  urb->status = 0;
-  urb->actual_length = static_cast<int>(n);
+  text.resize(std::min(text.size(), setup.size() - 8));
+  f.status = 0;
+  f.actual = text.size();
+  f.data = std::move(text);
+  return f;
 }
 }  // namespace hb::test

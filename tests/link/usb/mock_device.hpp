@@ -10,7 +10,7 @@
 #include <map>
 #include <set>
 
-#include "mock_bus.hpp"
+#include "tests/link/usb/mock_bus.hpp"
 
 namespace hb::test {
 
@@ -27,21 +27,26 @@ struct MockDevice::Impl {
   void on_close(UMockdevIoctlClient* client);
   void pull();
 
+  /// The client may be another process: its memory is reached through umockdev's copies only, on umockdev's
+  /// own thread only.
   struct Urb {
     UMockdevIoctlClient* client = nullptr;
-    usbdevfs_urb* urb = nullptr;
+    UMockdevIoctlData* urb = nullptr;     ///< the client's usbdevfs_urb
+    UMockdevIoctlData* buffer = nullptr;  ///< what it points at; none for an empty transfer
+    TransferEnd end;
+    void drop() const;
   };
   struct Answer {
     long result = 0;
     int error = 0;
   };
-  [[nodiscard]] Answer answer(UMockdevIoctlClient* client, unsigned long request, void* arg);
+  [[nodiscard]] Answer answer(UMockdevIoctlClient* client, unsigned long request, UMockdevIoctlData* arg);
   [[nodiscard]] Answer claim(UMockdevIoctlClient* client, unsigned number);
-  [[nodiscard]] Answer submit(UMockdevIoctlClient* client, usbdevfs_urb* urb);
-  [[nodiscard]] Answer reap(UMockdevIoctlClient* client, void** into);
-  [[nodiscard]] Answer discard(usbdevfs_urb* urb);
-  void control(usbdevfs_urb* urb) const;
-  void on_finished(Finished f);
+  [[nodiscard]] Answer submit(UMockdevIoctlClient* client, UMockdevIoctlData* arg);
+  [[nodiscard]] Answer reap(UMockdevIoctlClient* client, UMockdevIoctlData* arg);
+  [[nodiscard]] Answer discard(UMockdevIoctlClient* client, std::uintptr_t address);
+  [[nodiscard]] TransferEnd control(ByteView setup) const;
+  void on_finished(TransferEnd f);
   void make_reapable(Urb u);
   void show_reapable();
 
@@ -54,7 +59,8 @@ struct MockDevice::Impl {
   mutable std::condition_variable changed;
   std::set<UMockdevIoctlClient*> openers;
   std::map<unsigned, UMockdevIoctlClient*> claims;
-  std::map<std::uint64_t, Urb> flying;
+  std::map<std::uint64_t, Urb> flying;  ///< by a number of ours
+  std::uint64_t last_tag = 0;
   std::deque<Urb> reapable;
   bool gone = false, asleep = false;
   bool forbidden = false;  ///< the preload library connects even for an open that fails, and never closes

@@ -5,7 +5,7 @@
 #include <thread>
 
 #include "../support.hpp"
-#include "mock_bus.hpp"
+#include "tests/link/usb/mock_bus.hpp"
 
 namespace hb::test {
 
