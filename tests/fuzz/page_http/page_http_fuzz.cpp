@@ -77,7 +77,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
         if (e) std::abort();
         ended = true;
       });
-  io.run_for(5s);
+  io.run();
   require(ended);
   check_replies(replies);
   if (session->answered()) static_cast<void>(session->outcome());
