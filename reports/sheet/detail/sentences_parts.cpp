@@ -23,9 +23,11 @@ std::string said_of_port(const CheckView& c, const Language& l) {
   if (dead.empty() && least > 0)
     charged = l.fill("charged by cable at {0}, whichever way round the plug was",
                      l.ltr(l.number(fixed(least / 1000, 1)) + "\u00A0A"));
-  if (proved(c.measures("dropouts")) && proved(c.measures("wiggle_dropouts")))
+  if (dead.empty() && proved(c.measures("dropouts")) && proved(c.measures("wiggle_dropouts")))
     held = l.tr("charging did not stop when the plug was moved");
-  return join({lost, charged, held, worst_values(c, {"powered"}, l)});
+  // Without power there is no data either: that is no second fault.
+  return join({lost, charged, held,
+               dead.empty() ? worst_values(c, {}, l) : worst_values(c, {"powered", "link_mbit_s"}, l)});
 }
 
 std::string said_of_vibration(const CheckView& c, const Language& l) {
@@ -80,6 +82,8 @@ std::string said_of_housing(const CheckView& c, const Language& l) {
   if (proved(c.measures("observed_new_adhesive"))) good.push_back(l.tr("new adhesive was used"));
   std::string seen;
   if (!good.empty()) seen = l.fill("seen by the technician, not measured: {0}", listed(good, l));
-  return join({seen, worst_values(c, {}, l), l.tr("keeping water out was not tested")});
+  // What is wrong comes first: a long row is cut at its end.
+  const std::string worst = worst_values(c, {}, l), water = l.tr("keeping water out was not tested");
+  return worst.empty() ? join({seen, water}) : join({worst, water, seen});
 }
 }  // namespace hb::sheet
