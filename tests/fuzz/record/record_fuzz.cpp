@@ -17,10 +17,16 @@ void require(bool holds) {
   if (!holds) std::abort();
 }
 
+nlohmann::json record_by(const sign::SigningKey& key) {
+  auto r = testing_support::small_record();
+  r.bench.key_id = key.key_id();
+  return record::to_json(r);
+}
+
 struct Desk {
   sign::SigningKey key = sign::SigningKey::from_seed(Bytes(32, 0x5a)).value();
   sign::KeyRing ring;
-  std::string jws = sign::sign_record(record::to_json(testing_support::small_record()), key).value();
+  std::string jws = sign::sign_record(record_by(key), key).value();
   std::string page = sign::seal("<html><script>" + sign::record_slot(jws) + "</script><!-- " +
                                     sign::empty_seal_slot() + " --></html>",
                                 sign::FileKind::html, jws, key)
