@@ -215,6 +215,18 @@ TEST_F(Shop, APassphraseIsNeededAndAWrongOneIsSaid) {
   EXPECT_EQ(at(home, intake).code, 2);
 }
 
+TEST_F(Shop, TheBenchSaysWhetherItsKeyIsCertified) {
+  const auto said = [&] { return run({handback(), "--home", home, "bench"}).out; };
+  ASSERT_EQ(call({"bench", "init", "--shop", "S", "--contact", "3 Tarn Street"}).code, 0);
+  EXPECT_NE(said().find("no root"), std::string::npos) << said();
+  make_root();
+  EXPECT_NE(said().find("MISSING"), std::string::npos) << said();
+  ASSERT_EQ(call({"bench", "root", "certify", "--from", "2020-01-01T00:00:00Z", "--days", "1"}).code, 0);
+  EXPECT_NE(said().find("ENDED 2020-01-02T00:00:00Z"), std::string::npos) << said();
+  ASSERT_EQ(call({"bench", "root", "certify", "--from", "2020-01-01T00:00:00Z", "--days", "36500"}).code, 0);
+  EXPECT_NE(said().find("until 2119-"), std::string::npos) << said();
+}
+
 TEST_F(Shop, AKeyFileFromElsewhereIsUsedAndMustBeTheOwnersAlone) {
   ASSERT_EQ(call({"bench", "init", "--shop", "S", "--contact", "3 Tarn Street"}).code, 0);
   const std::string kid = call({"bench"}).json()["key_id"];
