@@ -1,4 +1,5 @@
 // One page whatever the job, the paper and the language; and nothing told by colour alone.
+// HB_SHEET_SHOTS names a folder for grey pictures of the pages, for a person to look at.
 #include <cmath>
 #include <regex>
 #include <set>
@@ -64,6 +65,11 @@ TEST_P(Longest, IsOnePageInsideItsMarginsAndItsCodeIsRead) {
                 .status,
             0);
   EXPECT_EQ(run("zbarimg -q --raw " + disk.path("page.png"), " 2>/dev/null").out, in.qr_text + "\n");
+  if (const char* folder = std::getenv("HB_SHEET_SHOTS"))
+    std::filesystem::copy_file(
+        disk.path("page.png"),
+        std::string(folder) + "/longest-" + language + (paper == Paper::a4 ? "-a4.png" : "-letter.png"),
+        std::filesystem::copy_options::overwrite_existing);
 }
 
 /// All results of one table: the crowded sample has every one of the five.
