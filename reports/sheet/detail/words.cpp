@@ -165,20 +165,27 @@ std::size_t letters(std::string_view s) noexcept {
 }
 
 std::string capitalised(std::string text) {
-  if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+  const std::size_t at =
+      text.starts_with("\u2066") || text.starts_with("\u2068") ? 3 : 0;  // an isolate opens
+  if (at >= text.size()) return text;
+  if (text[at] >= 'a' && text[at] <= 'z') text[at] = static_cast<char>(text[at] - 'a' + 'A');
   const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
   // U+00E0 to U+00FE are C3 A0 to C3 BE, their capitals 0x20 lower; B7 is the division sign.
-  if (text.size() > 1 && byte(0) == 0xC3 && byte(1) >= 0xA0 && byte(1) <= 0xBE && byte(1) != 0xB7)
-    text[1] = static_cast<char>(byte(1) - 0x20);
+  if (text.size() > at + 1 && byte(at) == 0xC3 && byte(at + 1) >= 0xA0 && byte(at + 1) <= 0xBE &&
+      byte(at + 1) != 0xB7)
+    text[at + 1] = static_cast<char>(byte(at + 1) - 0x20);
   return text;
 }
 
 std::string sentence(std::string text) {
   text = capitalised(std::string(trim(text)));
+  std::string closing;  // of an isolate around the whole sentence: behind the full stop
+  if (text.starts_with("\u2068") && text.find("\u2069") == text.size() - 3)
+    text.resize(text.size() - 3), closing = "\u2069";
   if (!text.empty() && std::string_view(".!?").find(text.back()) == std::string_view::npos &&
       !text.ends_with("\u2026"))
     text += '.';
-  return text;
+  return text + closing;
 }
 
 std::string listed(const std::vector<std::string>& items, const Language& l) {

@@ -216,6 +216,18 @@ TEST(Languages, NumbersFollowTheLanguagesOwnPluralRule) {
   EXPECT_TRUE(says(100, "ar").starts_with("100 فحص:")) << says(100, "ar");
 }
 
+TEST(Languages, AnEnglishSentenceInsideAnotherDirectionKeepsItsCapitalAndItsFullStop) {
+  SheetInputs in = inputs();
+  in.language = "ar";
+  const std::string dead = customer_html(sample("petal_fold_dead"), in).value(),
+                    full = customer_html(sample("plank_untested"), in).value();
+  EXPECT_NE(dead.find("\u2068A band across the whole width at the fold does not answer.\u2069 "),
+            std::string::npos);
+  EXPECT_NE(dead.find("\u206631\u00A0°C\u2069."), std::string::npos) << "a figure at the end is no sentence";
+  EXPECT_NE(full.find("\u2068The battery is full: the charging current cannot be judged.\u2069<"),
+            std::string::npos);
+}
+
 TEST(Languages, AtTheSameTimeDoNotDisturbEachOther) {
   const nlohmann::json record = sample("petal_pass");
   const auto write = [&record](const char* language) {
