@@ -32,7 +32,8 @@ struct SheetInputs {
   std::string seal_slot;    ///< the empty slot, whole: "handback-seal:[" + placeholder + "]"
   std::string qr_text;      ///< the signed summary; at most 1200 bytes so that a phone camera still reads it
   Paper paper = Paper::a4;  ///< of the PDF; the HTML prints on whatever paper is in the printer
-  /// Shop's words, "24 hours", for a record without /job/cure_hours; empty: the owner is asked to ask the shop.
+  /// Shop's words, "24 hours", for a record without /job/cure_hours; empty: the owner is asked to ask the
+  /// shop.
   std::string cure_time;
   /// The public key of record and seal, as sign::PublicKey::jwk() writes it: the page then carries a script
   /// that checks itself. Empty: the page carries no script that runs.
