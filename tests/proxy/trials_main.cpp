@@ -3,19 +3,18 @@
 // Exit 1 when a run hangs or a faulty part passes.
 #include <fmt/format.h>
 
-#include <cstdlib>
-#include <string>
+#include <CLI/CLI.hpp>
 
 #include "tests/proxy/trials.hpp"
 #include "tests/support/process.hpp"
 
 int main(int argc, char** argv) {
   std::uint64_t seeds = 1000, from = 1, together = 12;
-  for (int i = 1; i + 1 < argc; i += 2) {
-    const std::string option = argv[i];
-    const auto value = std::strtoull(argv[i + 1], nullptr, 10);
-    (option == "--seeds" ? seeds : option == "--from" ? from : together) = value;
-  }
+  CLI::App cli("whole runs through a bad cable");
+  cli.add_option("--seeds", seeds, "runs")->capture_default_str();
+  cli.add_option("--from", from, "first seed")->capture_default_str();
+  cli.add_option("--together", together, "runs at once")->capture_default_str();
+  CLI11_PARSE(cli, argc, argv);
   const hb::test::TempFolder folder;
   const auto ends = hb::test::run_trials(from, seeds, together, std::chrono::seconds(240), folder.path());
   bool good = true;

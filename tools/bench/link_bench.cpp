@@ -9,6 +9,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <chrono>
 #include <cstdlib>
@@ -174,11 +175,11 @@ void files(net::io_context& io, const LinkPtr& plain, const LinkPtr& delayed, St
 
 int run(int argc, char** argv) {
   Sizes sizes;
-  for (int i = 1; i + 1 < argc; i += 2) {
-    const std::string option = argv[i];
-    const auto value = std::stoul(argv[i + 1]);
-    (option == "--commands" ? sizes.commands : option == "--mib" ? sizes.mib : sizes.repeats) = value;
-  }
+  CLI::App cli("the link beside the stock client, on one stand-in");
+  cli.add_option("--commands", sizes.commands)->capture_default_str();
+  cli.add_option("--repeats", sizes.repeats)->capture_default_str();
+  cli.add_option("--mib", sizes.mib, "size of the file")->capture_default_str();
+  CLI11_PARSE(cli, argc, argv);
   standin::WholeOptions options;
   options.browser = "none";
   const bench::PhonesProcess phone(1, options);

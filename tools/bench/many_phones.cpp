@@ -8,6 +8,7 @@
 #include <sys/resource.h>
 #include <unistd.h>
 
+#include <CLI/CLI.hpp>
 #include <chrono>
 #include <map>
 #include <string>
@@ -109,12 +110,11 @@ int main(int argc, char** argv) {
   std::size_t count = 64;
   standin::WholeOptions options;
   options.clock = "rate:10";
-  for (int i = 1; i + 1 < argc; i += 2) {
-    const std::string option = argv[i];
-    if (option == "--phones") count = std::stoul(argv[i + 1]);
-    if (option == "--model") options.model = argv[i + 1];
-    if (option == "--clock") options.clock = argv[i + 1];
-  }
+  CLI::App cli("many whole checklists in one process");
+  cli.add_option("--phones", count)->capture_default_str();
+  cli.add_option("--model", options.model)->check(CLI::IsMember({"petal", "plank"}))->capture_default_str();
+  cli.add_option("--clock", options.clock, "stepped, wall or rate:N")->capture_default_str();
+  CLI11_PARSE(cli, argc, argv);
   const bench::PhonesProcess alone(1, options), all(count, options);
   std::string folder = (fs::temp_directory_path() / "handback-many-XXXXXX").string();
   if (::mkdtemp(folder.data()) == nullptr) return 2;
