@@ -23,12 +23,12 @@ enum Exit : int {
 };
 
 struct App {
-  std::string home_option;
+  std::string home_option, ledger_option;
   bool json = false;
   bool quiet = false;
   std::string self;  ///< argv[0]'s folder, to find the stand-in
   std::shared_ptr<KeyAccess> keys = std::make_shared<KeyAccess>();
-  [[nodiscard]] Home home() const { return Home::choose(home_option, keys); }
+  [[nodiscard]] Home home() const { return Home::choose(home_option, keys, ledger_option); }
 };
 
 /// Prints the error (stderr; as JSON on stdout with --json) and gives kUsage.

@@ -28,18 +28,27 @@ std::string env(const char* n) {
   const char* v = std::getenv(n);
   return v != nullptr ? v : "";
 }
+
+fs::path choose_root(const std::string& option) {
+  if (!option.empty()) return option;
+  if (const auto h = env("HANDBACK_HOME"); !h.empty()) return h;
+  if (const auto x = env("XDG_DATA_HOME"); !x.empty()) return fs::path(x) / "handback";
+  const auto h = env("HOME");
+  return fs::path(h.empty() ? "." : h) / ".local" / "share" / "handback";
+}
 }  // namespace
 
 Home::Home(fs::path root, std::shared_ptr<KeyAccess> keys)
-    : root_(std::move(root)), keys_(keys ? std::move(keys) : std::make_shared<KeyAccess>()) {}
+    : root_(std::move(root)),
+      ledger_((root_ / "ledger.sqlite").string()),
+      keys_(keys ? std::move(keys) : std::make_shared<KeyAccess>()) {}
 
-Home Home::choose(const std::string& option, std::shared_ptr<KeyAccess> keys) {
-  const auto at = [&](fs::path p) { return Home(std::move(p), std::move(keys)); };
-  if (!option.empty()) return at(option);
-  if (const auto h = env("HANDBACK_HOME"); !h.empty()) return at(h);
-  if (const auto x = env("XDG_DATA_HOME"); !x.empty()) return at(fs::path(x) / "handback");
-  const auto h = env("HOME");
-  return at(fs::path(h.empty() ? "." : h) / ".local" / "share" / "handback");
+Home Home::choose(const std::string& option, std::shared_ptr<KeyAccess> keys,
+                  const std::string& ledger_option) {
+  Home home(choose_root(option), std::move(keys));
+  if (const auto place = ledger_option.empty() ? env("HANDBACK_LEDGER") : ledger_option; !place.empty())
+    home.ledger_ = place;
+  return home;
 }
 
 Result<void> Home::prepare() const {

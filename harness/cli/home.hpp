@@ -31,11 +31,14 @@ class Home {
  public:
   explicit Home(fs::path root, std::shared_ptr<KeyAccess> keys = nullptr);
   /// --home, else HANDBACK_HOME, else XDG_DATA_HOME/handback, else ~/.local/share/handback.
-  [[nodiscard]] static Home choose(const std::string& option, std::shared_ptr<KeyAccess> keys = nullptr);
+  /// The ledger: --ledger, else HANDBACK_LEDGER, else ledger.sqlite there.
+  [[nodiscard]] static Home choose(const std::string& option, std::shared_ptr<KeyAccess> keys = nullptr,
+                                   const std::string& ledger_option = {});
   /// Makes the folders (0700). io.
   [[nodiscard]] Result<void> prepare() const;
   [[nodiscard]] const fs::path& root() const { return root_; }
-  [[nodiscard]] fs::path ledger() const { return root_ / "ledger.sqlite"; }
+  /// A file or a connection string, as Ledger::open takes it. It may hold a password: never print it.
+  [[nodiscard]] const std::string& ledger() const { return ledger_; }
   [[nodiscard]] fs::path signing_key() const { return root_ / "keys" / "bench-sign.jwk"; }
   [[nodiscard]] fs::path trusted() const { return root_ / "keys" / "trusted"; }
   [[nodiscard]] fs::path root_key() const { return root_ / "keys" / "root.jwk"; }
@@ -56,6 +59,7 @@ class Home {
 
  private:
   fs::path root_;
+  std::string ledger_;
   std::shared_ptr<KeyAccess> keys_;
 };
 

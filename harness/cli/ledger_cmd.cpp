@@ -62,8 +62,8 @@ int head(const App& app, std::int64_t size) {
   auto h = size == 0 ? ledger->head() : ledger->head(size);
   if (!h) return report(app, h.error());
   if (h->size == 0)
-    return report(app, Error{ErrorCode::not_found, "the ledger is empty: it has no head yet",
-                             app.home().ledger().string(), "Take a job in first."});
+    return report(app, Error{ErrorCode::not_found, "the ledger is empty: it has no head yet", "",
+                             "Take a job in first."});
   const auto content = sign::peek(h->jws);
   if (!content) return report(app, content.error());
   if (app.json)

@@ -57,6 +57,10 @@ int main(int argc, char** argv) {
   cli.add_option("--home", app.home_option,
                  "the bench's folder (default: $HANDBACK_HOME, else ~/.local/share/handback)")
       ->type_name("DIR");
+  cli.add_option("--ledger", app.ledger_option,
+                 "the ledger, if not in that folder: a file, or a PostgreSQL database that benches share "
+                 "(postgresql://user@host/shop; default: $HANDBACK_LEDGER)")
+      ->type_name("PLACE");
   cli.add_option("--key", app.keys->key_file,
                  "the bench's private key, in place of the one in its folder (for verify: a public key)")
       ->type_name("FILE");

@@ -126,13 +126,16 @@ void look_for_order(Answer& a, const Home& home) {
 
 /// A later run of the same job and kind in this bench's ledger.
 void look_for_newer(Answer& a, const Home& home) {
-  if (a.status != "authentic" || !fs::exists(home.ledger())) return;
+  if (a.status != "authentic") return;
   const std::string run = a.record.is_object() ? a.record["run"].value("id", "") : a.extra.value("run", "");
   const std::string job = a.record.is_object() ? a.record["job"].value("id", "") : a.extra.value("job", "");
-  if (const auto newer = newer_run(home, job, run); newer && !newer->empty()) {
-    a.status = "superseded";
-    a.says = fmt::format("a later run of this job is in the ledger: {}", *newer);
-  }
+  const auto newer = newer_run(home, job, run);
+  if (!newer && newer.error().code != ErrorCode::not_found)
+    a.says += (a.says.empty() ? "" : "; ") +
+              ("whether a later run replaces it is not known: " + newer.error().what);
+  if (!newer || newer->empty()) return;
+  a.status = "superseded";
+  a.says = fmt::format("a later run of this job is in the ledger: {}", *newer);
 }
 
 int verify(const App& app, const std::string& file, const std::string& text, const TrustFiles& trust) {

@@ -5,9 +5,11 @@
 /// What it cannot show by itself: somebody with the file can put back an older copy of the whole file.
 /// Whoever keeps a later head (a backup, a sheet) can show it: verify() takes one.
 ///
-/// Durability: write-ahead log with synchronous=FULL; an append that returned a value survives a power cut.
-/// Several processes may append at once (BEGIN IMMEDIATE, with a busy timeout).
-/// Errors of every call: io (disk full, read-only, locked by another program, no permission: nothing already
+/// It may also be the tables of a PostgreSQL database that benches share: README.md.
+///
+/// Durability: write-ahead log with synchronous=FULL (PostgreSQL: synchronous_commit); an append that
+/// returned a value survives a power cut. Several processes may append at once, with a busy timeout. Errors
+/// of every call: io (disk full, read-only, locked by another program, no permission: nothing already
 /// acknowledged is lost), bad_format (not a ledger, or made by a newer program), altered (rows that an append
 /// or a look-up rests on are not as this program wrote them: verify() tells which). Threads: one Ledger is
 /// used by one thread at a time; open one a thread.
@@ -87,7 +89,8 @@ struct Audit {
 
 class Ledger {
  public:
-  /// Opens or makes the file; a file of an older layout is brought up to date in one transaction.
+  /// `place` is a file or a connection string of PostgreSQL. Made if new; a ledger of an older layout is
+  /// brought up to date in one transaction.
   [[nodiscard]] static Result<Ledger> open(const std::string& place, sign::SigningKey key,
                                            Options options = {});
   /// Without a key: for reading and verifying; nothing is written, an older layout stays as it is. Appends
