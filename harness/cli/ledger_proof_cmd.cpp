@@ -77,13 +77,17 @@ int check(const App& app, const CheckArgs& args) {
     return report(app, e);
   }
   if (app.json) {
-    json out = {{"holds", a->holds},    {"kind", a->kind},     {"says", a->says},          {"size", a->size},
-                {"head_at", a->at_utc}, {"key_id", a->key_id}, {"key_label", a->key_label}};
+    json out = {{"holds", a->holds},   {"unknown_key", a->unknown_key},
+                {"kind", a->kind},     {"says", a->says},
+                {"size", a->size},     {"head_at", a->at_utc},
+                {"key_id", a->key_id}, {"key_label", a->key_label}};
     out[a->kind == "inclusion" ? "seq" : "old_size"] = a->kind == "inclusion" ? a->seq : a->old_size;
     if (a->holds && a->kind == "inclusion") out["entry"] = a->content;
     fmt::print("{}\n", out.dump(2));
   } else {
-    fmt::print("{} {}: {}\n", a->holds ? "✓" : "✗", a->holds ? "HOLDS" : "DOES NOT HOLD", a->says);
+    const char* answer = a->holds ? "HOLDS" : a->unknown_key ? "CANNOT BE TOLD" : "DOES NOT HOLD";
+    fmt::print("{} {}: {}\n", a->holds ? "✓" : a->unknown_key ? "?" : "✗", answer, a->says);
+    if (a->unknown_key) fmt::print("  Name the shop's public key: --key FILE\n");
     if (!a->key_id.empty())
       fmt::print("  head signed at {} with key {}{}\n", a->at_utc, a->key_id,
                  a->key_label.empty() ? "" : " (" + a->key_label + ")");

@@ -78,6 +78,7 @@ std::optional<Trusted> trust(const std::string& jws, const char* what, const sig
   const auto h = v ? detail::read_head(v->payload) : std::nullopt;
   if (const auto bad = detail::check_signature(v, 0, h ? h->at_utc : "", what)) {
     a.says = bad->says;
+    a.unknown_key = bad->flaw == Flaw::unknown_key;
     return std::nullopt;
   }
   const auto root = h ? digest(h->root_hex) : std::nullopt;
@@ -111,6 +112,7 @@ void check_inclusion(const Parsed& p, const Trusted& head, const sign::KeyRing& 
   const auto d = content ? detail::describe(*content) : Result<detail::Described>(Error{});
   if (const auto bad = detail::check_signature(v, p.seq, d ? d->created_utc : "", "the entry")) {
     a.says = bad->says;
+    a.unknown_key = bad->flaw == Flaw::unknown_key;
     return;
   }
   if (!d) {

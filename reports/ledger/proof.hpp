@@ -28,6 +28,7 @@ struct ProofAnswer {
   std::int64_t seq = 0, size = 0, old_size = 0;
   std::string at_utc, key_id, key_label;  ///< of the head
   nlohmann::json content;                 ///< of the entry; set only when the proof holds
+  bool unknown_key = false;  ///< a signature is by a key that is not trusted; nothing else is known
 };
 /// Both signatures and every hash are checked, offline. A proof that does not hold is a value.
 /// Errors: bad_format when the text is no proof. Total on any bytes.

@@ -42,10 +42,13 @@ TEST_F(LedgerCommands, AProofIsCheckedElsewhereWithThePublicKeyAlone) {
   const auto unknown = at("nowhere", {"ledger", "check-proof", t / "p.json"});
   EXPECT_EQ(unknown.code, 1);
   EXPECT_FALSE(unknown.json()["holds"].get<bool>());
+  EXPECT_TRUE(unknown.json()["unknown_key"].get<bool>());
   auto changed = nlohmann::json::parse(slurp(t / "p.json"));
   changed["seq"] = 1;
   write("changed.json", changed.dump());
-  EXPECT_EQ(at("home", {"ledger", "check-proof", t / "changed.json"}).code, 1);
+  const auto altered = at("home", {"ledger", "check-proof", t / "changed.json"});
+  EXPECT_EQ(altered.code, 1);
+  EXPECT_FALSE(altered.json()["unknown_key"].get<bool>());
   write("no.json", "{}");
   EXPECT_EQ(at("home", {"ledger", "check-proof", t / "no.json"}).code, 2);
   EXPECT_EQ(at("home", {"ledger", "prove", "01JDGZ00000000000000000000"}).code, 2);

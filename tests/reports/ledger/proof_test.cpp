@@ -30,7 +30,10 @@ struct LedgerProof : testing::Test {
   }
   static ProofAnswer check(const json& proof, const Kept& kept = {}) {
     const auto a = check_proof(proof.dump(), ledger_ring(), kept);
-    return a ? *a : ProofAnswer{false, "error", a.error().message(), 0, 0, 0, {}, {}, {}, {}};
+    if (a) return *a;
+    ProofAnswer wrong;
+    wrong.kind = "error", wrong.says = a.error().message();
+    return wrong;
   }
 };
 
