@@ -1,5 +1,6 @@
 // Verdicts -> findings in assembly terms.
 #include "checks/batteries/batteries.hpp"
+#include "checks/seen.hpp"
 
 namespace hb::checks {
 namespace {
@@ -7,28 +8,6 @@ constexpr std::string_view kPresent = "batteries.present", kSoh = "batteries.soh
                            kDesign = "batteries.design_ratio", kResistance = "batteries.resistance_mohm",
                            kShare = "batteries.share_error_pct", kOcv = "batteries.rest_ocv_error_mv",
                            kImbalance = "batteries.imbalance_mv";
-
-struct Seen {
-  std::span<const Verdict> all;
-  ShopText part;
-
-  [[nodiscard]] const Verdict* find(std::string_view key) const {
-    for (const Verdict& v : all)
-      if (v.measure.key.view() == key && v.measure.part == part) return &v;
-    return nullptr;
-  }
-  [[nodiscard]] bool bad(std::string_view key) const {
-    const Verdict* v = find(key);
-    return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
-  }
-  [[nodiscard]] Finding finding(Term id, Term says, Term open_again,
-                                std::initializer_list<std::string_view> keys) const {
-    Finding f{id, says, open_again, part, {}};
-    for (const auto key : keys)
-      if (const Verdict* v = find(key)) f.evidence.push_back(v->measure);
-    return f;
-  }
-};
 
 /// The share of the load that this cell should carry, in per cent.
 double expected_share_pct(const Batteries::Config& config, std::size_t i) {

@@ -1,3 +1,4 @@
+#include "checks/seen.hpp"
 #include "judge.hpp"
 
 namespace hb::checks {
@@ -9,9 +10,7 @@ struct Raised {
   const ShopText& part;
   [[nodiscard]] const Measure* operator()(std::string_view key) const {
     for (const Verdict& v : verdicts)
-      if (v.measure.key.view() == key && v.measure.part == part &&
-          (v.outcome == Outcome::fail || v.outcome == Outcome::marginal))
-        return &v.measure;
+      if (v.measure.key.view() == key && v.measure.part == part && is_bad(v)) return &v.measure;
     return nullptr;
   }
 };

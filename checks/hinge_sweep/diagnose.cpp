@@ -2,34 +2,10 @@
 #include <cmath>
 
 #include "checks/hinge_sweep/hinge_sweep.hpp"
+#include "checks/seen.hpp"
 
 namespace hb::checks {
 namespace {
-struct Seen {
-  std::span<const Verdict> all;
-
-  [[nodiscard]] const Verdict* find(std::string_view key) const {
-    for (const Verdict& v : all)
-      if (v.measure.key.view() == key) return &v;
-    return nullptr;
-  }
-  [[nodiscard]] bool bad(std::string_view key) const {
-    const Verdict* v = find(key);
-    return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
-  }
-  [[nodiscard]] std::optional<double> value(std::string_view key) const {
-    const Verdict* v = find(key);
-    if (v == nullptr) return std::nullopt;
-    return v->measure.value;
-  }
-  [[nodiscard]] std::vector<Measure> evidence(std::initializer_list<std::string_view> keys) const {
-    std::vector<Measure> out;
-    for (const auto key : keys)
-      if (const Verdict* v = find(key)) out.push_back(v->measure);
-    return out;
-  }
-};
-
 constexpr std::string_view kClosed = "hinge_sweep.offset_closed_deg",
                            kSquare = "hinge_sweep.offset_square_deg", kFlat = "hinge_sweep.offset_flat_deg",
                            kPlay = "hinge_sweep.hysteresis_deg", kGap = "hinge_sweep.gap_deg",

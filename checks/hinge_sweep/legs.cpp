@@ -49,17 +49,16 @@ std::vector<bool> step_was_seen_whole(Events events, std::span<const HingeSweep:
   return seen;
 }
 
-Gaps gaps(Events v, std::span<const Leg> legs, std::span<const HingeSweep::Poll> polls) {
+Gaps gaps(Events v, std::span<const Leg> legs, const std::vector<bool>& whole) {
   constexpr std::size_t kSide = 4;
   constexpr double kTurn_deg = 10;
-  const auto seen = step_was_seen_whole(v, polls);
   Gaps out;
   double travel = 0, lost = 0;
   for (std::size_t l = 0; l < legs.size(); ++l) {
     for (std::size_t i = legs[l].first + 1; i <= legs[l].last; ++i) {
       const double step = std::abs(v[i].deg - v[i - 1].deg);
       travel += step;
-      if (!seen[i]) {
+      if (!whole[i]) {
         lost += step;
         continue;
       }
@@ -71,7 +70,7 @@ Gaps gaps(Events v, std::span<const Leg> legs, std::span<const HingeSweep::Poll>
       std::vector<double> around;
       const std::size_t from = i > kSide ? i - kSide : 1;
       for (std::size_t k = from; k <= std::min(i + kSide, v.size() - 1); ++k)
-        if (k != i && seen[k]) around.push_back(std::abs(v[k].deg - v[k - 1].deg));
+        if (k != i && whole[k]) around.push_back(std::abs(v[k].deg - v[k - 1].deg));
       if (around.size() < 3) continue;
       const double typical = kernel::median(around);
       out.all.push_back(

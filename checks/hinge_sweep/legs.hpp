@@ -38,7 +38,8 @@ struct Gaps {
   std::vector<Gap> all;      ///< every seen step, as a Gap
   double lost_fraction = 0;  ///< of the travel, in steps that were not seen whole
 };
-[[nodiscard]] Gaps gaps(Events cycles, std::span<const Leg> legs, std::span<const HingeSweep::Poll> polls);
+/// `whole` is step_was_seen_whole() of the same events; its first value does not count.
+[[nodiscard]] Gaps gaps(Events cycles, std::span<const Leg> legs, const std::vector<bool>& whole);
 
 /// Places where gaps of more than `threshold_deg` of at least half of the legs (two or more) overlap.
 [[nodiscard]] int dropout_clusters(std::span<const Gap> gaps, std::size_t legs, double threshold_deg);

@@ -166,7 +166,8 @@ class Sweep {
   }
 
   void dropouts() {
-    const Gaps g = gaps(cycles_, legs_, c_.polls);
+    const auto from = whole_.begin() + (cycles_.data() - c_.events.data());
+    const Gaps g = gaps(cycles_, legs_, {from, from + static_cast<std::ptrdiff_t>(cycles_.size())});
     if (legs_.size() < 2 || g.all.size() < 20 || g.lost_fraction > kLostTravelAllowed) return;
     const auto worst = std::max_element(g.all.begin(), g.all.end(),
                                         [](auto& a, auto& b) { return a.excess_deg < b.excess_deg; });

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "checks/seen.hpp"
+
 namespace hb::checks {
 using nlohmann::json;
 namespace {
@@ -121,7 +123,7 @@ std::vector<Finding> Housing::diagnose(std::span<const Verdict> verdicts, const 
        "Open it again and use new adhesive."}};
   std::vector<Finding> out;
   for (const Verdict& v : verdicts) {
-    if (!v.limit || (v.outcome != Outcome::fail && v.outcome != Outcome::marginal)) continue;
+    if (!is_bad(v)) continue;
     for (const Says& s : kSays)
       if (v.measure.key.view() == s.key)
         out.push_back({s.id, s.says, s.open_again, v.measure.part, {v.measure}});

@@ -2,6 +2,7 @@
 // bench's clock: the kernel stamps them with a clock that stands still while a phone sleeps.
 #include <algorithm>
 
+#include "checks/follow.hpp"
 #include "checks/keys/keys.hpp"
 #include "harness/phone/phone.hpp"
 
@@ -43,21 +44,10 @@ class Listener {
   }
 
   awaitable<Result<void>> follow(Ask ask) {
-    const auto begun = co_await context_.hands.begin(std::move(ask));
-    if (!begun) co_return begun.error();
-    const auto until = context_.clock.now() + kDeedLimit;
-    for (;;) {
-      const auto waited = co_await context_.clock.wait(kPoll);
-      if (!waited) co_return waited.error();
-      const auto taken = co_await take(kRead);
-      if (!taken) co_return taken.error();
-      const auto done = co_await context_.hands.done();
-      if (!done) co_return done.error();
-      if (*done) co_return Result<void>{};
-      if (context_.clock.now() >= until) break;
-    }
-    const auto stopped = co_await context_.hands.enough();
-    if (!stopped) co_return stopped.error();
+    const auto done =
+        co_await checks::follow(context_, std::move(ask), kDeedLimit, [this] { return wait_and_take(); });
+    if (!done) co_return done.error();
+    if (*done) co_return Result<void>{};
     co_return Error{ErrorCode::timed_out, "what was asked was not done in time", "keys",
                     "Run the check again and follow the prompts."};
   }
@@ -90,6 +80,11 @@ class Listener {
   Keys::Capture capture;
 
  private:
+  awaitable<Result<void>> wait_and_take() {
+    const auto waited = co_await context_.clock.wait(kPoll);
+    if (!waited) co_return waited.error();
+    co_return co_await take(kRead);
+  }
   [[nodiscard]] bool ours(int code) const {
     return std::any_of(config_.keys.begin(), config_.keys.end(), [&](auto& k) { return k.code == code; });
   }

@@ -1,34 +1,9 @@
 // Verdicts -> findings in assembly terms, key by key: first what explains the rest.
 #include "checks/keys/keys.hpp"
+#include "checks/seen.hpp"
 
 namespace hb::checks {
 namespace {
-struct Seen {
-  std::span<const Verdict> all;
-  ShopText part;
-
-  [[nodiscard]] const Verdict* find(std::string_view key) const {
-    for (const Verdict& v : all)
-      if (v.measure.key.view() == key && v.measure.part == part) return &v;
-    return nullptr;
-  }
-  [[nodiscard]] bool bad(std::string_view key) const {
-    const Verdict* v = find(key);
-    return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
-  }
-  [[nodiscard]] double value(std::string_view key) const {
-    const Verdict* v = find(key);
-    return v == nullptr ? 0 : v->measure.value;
-  }
-  [[nodiscard]] Finding finding(Term id, Term says, Term open_again,
-                                std::initializer_list<std::string_view> keys) const {
-    Finding f{id, says, open_again, part, {}};
-    for (const auto key : keys)
-      if (const Verdict* v = find(key)) f.evidence.push_back(v->measure);
-    return f;
-  }
-};
-
 constexpr std::string_view kSeen = "keys.presses_seen", kMissed = "keys.presses_missed",
                            kBounces = "keys.bounces", kLongest = "keys.longest_press_s",
                            kAtRest = "keys.presses_at_rest", kStuck = "keys.stuck_at_rest",
@@ -47,7 +22,7 @@ void of_key(const Seen& s, std::vector<Finding>& out) {
         "key_stuck", "The key stayed down long: either it springs back late, or it was held.",
         "Press it shortly once more; if it stays down, look at the key's cap and its seat in the frame.",
         {kLongest, kSeen}));
-  if (s.bad(kMissed) && s.value(kSeen) == 0)
+  if (s.bad(kMissed) && s.value(kSeen).value_or(0) == 0)
     out.push_back(s.finding(
         "key_flex_open", "No press of the key was seen: either its flex is not seated, or it is torn.",
         "Reseat the connector of the side key flex; then look whether the key's cap reaches its switch.",

@@ -2,6 +2,7 @@
 // events (10 of each active sensor, AOSP SensorService) are read again and again and merged by time stamp.
 #include <map>
 
+#include "checks/follow.hpp"
 #include "checks/motion/motion.hpp"
 #include "harness/phone/phone.hpp"
 
@@ -27,19 +28,10 @@ awaitable<Result<void>> read_into(Context& context, int type, double from_s, Rin
 
 awaitable<Result<void>> lay(Context& context, int face) {
   Ask ask{Deed::lay_on_face, {}, static_cast<double>(face)};
-  const auto begun = co_await context.hands.begin(std::move(ask));
-  if (!begun) co_return begun.error();
-  const auto until = context.clock.now() + kDeedLimit;
-  for (;;) {
-    const auto waited = co_await context.clock.wait(kPoll);
-    if (!waited) co_return waited.error();
-    const auto done = co_await context.hands.done();
-    if (!done) co_return done.error();
-    if (*done) co_return Result<void>{};
-    if (context.clock.now() >= until) break;
-  }
-  const auto stopped = co_await context.hands.enough();
-  if (!stopped) co_return stopped.error();
+  const auto done =
+      co_await follow(context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); });
+  if (!done) co_return done.error();
+  if (*done) co_return Result<void>{};
   co_return Error{ErrorCode::timed_out, "the phone was not laid as asked in time", "motion",
                   "Run the check again and follow the prompts."};
 }

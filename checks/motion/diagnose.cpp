@@ -1,5 +1,6 @@
 // Verdicts -> findings in assembly terms, axis by axis: first what explains the rest.
 #include "checks/motion/motion.hpp"
+#include "checks/seen.hpp"
 
 namespace hb::checks {
 namespace {
@@ -7,28 +8,6 @@ constexpr std::string_view kGravity = "motion.gravity_error_ms2", kOffset = "mot
                            kResponse = "motion.response", kCross = "motion.cross_axis_pct",
                            kNoise = "motion.noise_ms2", kBias = "motion.gyro_bias_deg_s";
 constexpr double kDead = 0.5;  // less than half of gravity: no answer to speak of; our choice
-
-struct Seen {
-  std::span<const Verdict> all;
-  ShopText part;
-
-  [[nodiscard]] const Verdict* find(std::string_view key) const {
-    for (const Verdict& v : all)
-      if (v.measure.key.view() == key && v.measure.part == part) return &v;
-    return nullptr;
-  }
-  [[nodiscard]] bool bad(std::string_view key) const {
-    const Verdict* v = find(key);
-    return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
-  }
-  [[nodiscard]] Finding finding(Term id, Term says, Term open_again,
-                                std::initializer_list<std::string_view> keys) const {
-    Finding f{id, says, open_again, part, {}};
-    for (const auto key : keys)
-      if (const Verdict* v = find(key)) f.evidence.push_back(v->measure);
-    return f;
-  }
-};
 
 void of_axis(const Seen& s, std::vector<Finding>& out) {
   if (s.bad(kResponse) && s.find(kResponse)->measure.value < kDead)

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <map>
 
+#include "checks/follow.hpp"
 #include "checks/presence/presence.hpp"
 #include "harness/phone/phone.hpp"
 
@@ -16,18 +17,10 @@ class Listener {
   Listener(Context& context, const Presence::Config& config) : context_(context), config_(config) {}
 
   awaitable<Result<void>> follow(Ask ask) {
-    const auto begun = co_await context_.hands.begin(std::move(ask));
-    if (!begun) co_return begun.error();
-    const auto until = context_.clock.now() + kDeedLimit;
-    while (context_.clock.now() < until) {
-      const auto waited = co_await context_.clock.wait(kPoll);
-      if (!waited) co_return waited.error();
-      const auto done = co_await context_.hands.done();
-      if (!done) co_return done.error();
-      if (*done) co_return Result<void>{};
-    }
-    const auto stopped = co_await context_.hands.enough();
-    if (!stopped) co_return stopped.error();
+    const auto done = co_await checks::follow(context_, std::move(ask), kDeedLimit,
+                                              [this] { return context_.clock.wait(kPoll); });
+    if (!done) co_return done.error();
+    if (*done) co_return Result<void>{};
     co_return Error{ErrorCode::timed_out, "what was asked was not done in time", "presence",
                     "Run the check again and follow the prompts."};
   }

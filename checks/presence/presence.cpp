@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "checks/kernel/summary.hpp"
+#include "checks/seen.hpp"
 
 namespace hb::checks {
 using nlohmann::json;
@@ -19,14 +20,6 @@ double scatter(const std::vector<double>& v) {
   return std::sqrt(u * u + step * step);
 }
 
-const Verdict* find(std::span<const Verdict> all, std::string_view key, const ShopText& part) {
-  for (const Verdict& v : all)
-    if (v.measure.key.view() == key && v.measure.part == part) return &v;
-  return nullptr;
-}
-bool bad(const Verdict* v) {
-  return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
-}
 }  // namespace
 
 CheckInfo Presence::needs() {
@@ -101,34 +94,23 @@ std::vector<Finding> Presence::diagnose(std::span<const Verdict> verdicts, const
                                         const Config& config) {
   std::vector<Finding> out;
   for (const Sensor& s : config.sensors) {
-    if (const Verdict* v = find(verdicts, kListed, s.name); bad(v)) {
-      out.push_back({"sensor_not_listed",
-                     "The phone does not list this sensor: either its flex is not seated, or the sensor was "
-                     "left out.",
-                     "Reseat the flex of the earpiece and sensors at the top of the phone.",
-                     s.name,
-                     {v->measure}});
-      continue;
-    }
-    const Verdict *open = find(verdicts, kOpen, s.name), *covered = find(verdicts, kCovered, s.name);
-    if (!bad(open) && !bad(covered)) continue;
-    Finding f{"light_sensor_blocked",
-              "The light sensor hardly sees the room, or not the finger over it: either a film or the gasket "
-              "covers it, or it sits off its window.",
-              "Take off the protective film; then look at the seat of the sensor and its gasket under the "
-              "glass.",
-              s.name,
-              {}};
-    for (const Verdict* v : {open, covered})
-      if (v != nullptr) f.evidence.push_back(v->measure);
-    out.push_back(std::move(f));
+    const Seen seen{verdicts, s.name};
+    if (seen.bad(kListed))
+      out.push_back(seen.finding(
+          "sensor_not_listed",
+          "The phone does not list this sensor: either its flex is not seated, or the sensor was left out.",
+          "Reseat the flex of the earpiece and sensors at the top of the phone.", {kListed}));
+    else if (seen.bad(kOpen) || seen.bad(kCovered))
+      out.push_back(seen.finding(
+          "light_sensor_blocked",
+          "The light sensor hardly sees the room, or not the finger over it: either a film or the gasket "
+          "covers it, or it sits off its window.",
+          "Take off the protective film; then look at the seat of the sensor and its gasket under the glass.",
+          {kOpen, kCovered}));
   }
-  if (const Verdict* v = find(verdicts, kLights, {}); bad(v))
-    out.push_back({"camera_light_not_listed",
-                   "No camera of the phone lists its light.",
-                   "Reseat the flex of the camera light.",
-                   {},
-                   {v->measure}});
+  if (const Seen all{verdicts}; all.bad(kLights))
+    out.push_back(all.finding("camera_light_not_listed", "No camera of the phone lists its light.",
+                              "Reseat the flex of the camera light.", {kLights}));
   return out;
 }
 

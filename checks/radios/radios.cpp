@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "checks/kernel/summary.hpp"
+#include "checks/seen.hpp"
 
 namespace hb::checks {
 using nlohmann::json;
@@ -25,14 +26,6 @@ std::optional<T> maybe(const json& j) {
   return j.get<T>();
 }
 
-const Verdict* find(std::span<const Verdict> all, std::string_view key, const ShopText& part) {
-  for (const Verdict& v : all)
-    if (v.measure.key.view() == key && v.measure.part == part) return &v;
-  return nullptr;
-}
-bool bad(const Verdict* v) {
-  return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
-}
 }  // namespace
 
 CheckInfo Radios::needs() {
@@ -96,7 +89,7 @@ std::vector<Finding> Radios::diagnose(std::span<const Verdict> verdicts, const C
   std::vector<Finding> out;
   for (const std::string_view key : {"radios.wifi_up", "radios.bluetooth_up"})
     for (const Verdict& v : verdicts)
-      if (v.measure.key.view() == key && bad(&v))
+      if (v.measure.key.view() == key && is_bad(v))
         out.push_back(
             {"radio_absent",
              "The radio is switched on but does not come up: either its module is damaged, or the main "
@@ -105,14 +98,13 @@ std::vector<Finding> Radios::diagnose(std::span<const Verdict> verdicts, const C
              v.measure.part,
              {v.measure}});
   if (!out.empty()) return out;
-  if (const Verdict* v = find(verdicts, "radios.level_dbm", wifi_part()); bad(v))
-    out.push_back(
-        {"antenna_flex_open",
-         "The bench's network comes in far too weak: either an antenna cable or its flex is not "
-         "seated, or an antenna contact is bent.",
-         "Reseat the antenna cable and the antenna flex, and look at the spring contacts to the frame.",
-         wifi_part(),
-         {v->measure}});
+  if (const Seen wifi{verdicts, wifi_part()}; wifi.bad("radios.level_dbm"))
+    out.push_back(wifi.finding(
+        "antenna_flex_open",
+        "The bench's network comes in far too weak: either an antenna cable or its flex is not "
+        "seated, or an antenna contact is bent.",
+        "Reseat the antenna cable and the antenna flex, and look at the spring contacts to the frame.",
+        {"radios.level_dbm"}));
   return out;
 }
 

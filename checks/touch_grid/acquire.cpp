@@ -3,6 +3,7 @@
 #include <optional>
 #include <set>
 
+#include "checks/follow.hpp"
 #include "checks/touch_grid/touch_grid.hpp"
 #include "decode.hpp"
 #include "harness/phone/phone.hpp"
@@ -47,6 +48,16 @@ struct Reading {
     co_return Result<void>{};
   }
 
+  /// One reading of a deed under way.
+  net::awaitable<Result<void>> poll(bool painting) {
+    auto waited = co_await context.clock.wait(kPoll);
+    if (!waited) co_return waited.error();
+    auto taken = co_await take(kRead);
+    if (!taken) co_return taken.error();
+    if (painting) paint();
+    co_return Result<void>{};
+  }
+
   void paint() {
     auto& map = painter.map();
     for (const auto& [col, row] : painter.paint(capture.points, painted))
@@ -54,27 +65,6 @@ struct Reading {
     painted = capture.points.t_us.size();
   }
 };
-
-/// Polls `deed` to its end or to `limit`; true when the hands said that they are done.
-net::awaitable<Result<bool>> follow(Reading& r, Ask ask, std::chrono::nanoseconds limit, bool paint) {
-  auto begun = co_await r.context.hands.begin(ask);
-  if (!begun) co_return begun.error();
-  const auto until = r.context.clock.now() + limit;
-  for (;;) {
-    auto waited = co_await r.context.clock.wait(kPoll);
-    if (!waited) co_return waited.error();
-    auto taken = co_await r.take(kRead);
-    if (!taken) co_return taken.error();
-    if (paint) r.paint();
-    auto done = co_await r.context.hands.done();
-    if (!done) co_return done.error();
-    if (*done) co_return true;
-    if (r.context.clock.now() >= until) break;
-  }
-  auto stopped = co_await r.context.hands.enough();
-  if (!stopped) co_return stopped.error();
-  co_return false;
-}
 
 net::awaitable<Result<std::int64_t>> phone_time(Context& context) {
   auto s = co_await context.phone.uptime_s();
@@ -95,7 +85,7 @@ net::awaitable<Result<TouchGrid::DisplayCapture>> read_display(Context& context,
   if (!t) co_return t.error();
   c.rest_from_us = *t;
   const Ask rest{Deed::leave_alone, display.name, kRest_s};
-  auto rested = co_await follow(r, rest, 60s, false);
+  auto rested = co_await follow(context, rest, 60s, [&r] { return r.poll(false); });
   if (!rested) co_return rested.error();
   t = co_await phone_time(context);
   if (!t) co_return t.error();
@@ -104,7 +94,7 @@ net::awaitable<Result<TouchGrid::DisplayCapture>> read_display(Context& context,
   context.progress.step(share + 0.2 * share_of, "run a finger over the whole panel");
   c.sweep_from_us = *t;
   const Ask sweep{Deed::sweep_panel, display.name, 0};
-  auto swept = co_await follow(r, sweep, kSweepLimit, true);
+  auto swept = co_await follow(context, sweep, kSweepLimit, [&r] { return r.poll(true); });
   if (!swept) co_return swept.error();
   c.gave_up = !*swept;
   t = co_await phone_time(context);

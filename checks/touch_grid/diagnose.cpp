@@ -1,16 +1,15 @@
 #include <algorithm>
 
+#include "checks/seen.hpp"
 #include "judge.hpp"
 
 namespace hb::checks {
 namespace {
 constexpr int kTellingCells = 4;  // smaller regions have no shape to speak of
 
-bool raised(const Verdict& v) { return v.outcome == Outcome::fail || v.outcome == Outcome::marginal; }
-
 const Verdict* verdict_of(std::span<const Verdict> verdicts, std::string_view key, const ShopText& part) {
   for (const Verdict& v : verdicts)
-    if (v.measure.key.view() == key && v.measure.part == part && raised(v)) return &v;
+    if (v.measure.key.view() == key && v.measure.part == part && is_bad(v)) return &v;
   return nullptr;
 }
 

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <map>
 
+#include "checks/follow.hpp"
 #include "checks/vibration/vibration.hpp"
 #include "harness/phone/phone.hpp"
 
@@ -15,18 +16,10 @@ constexpr auto kDeedLimit = std::chrono::seconds(90);
 
 awaitable<Result<void>> lie_still(Context& context) {
   Ask ask{Deed::leave_alone, {}, 1};
-  const auto begun = co_await context.hands.begin(std::move(ask));
-  if (!begun) co_return begun.error();
-  const auto until = context.clock.now() + kDeedLimit;
-  while (context.clock.now() < until) {
-    const auto waited = co_await context.clock.wait(kPoll);
-    if (!waited) co_return waited.error();
-    const auto done = co_await context.hands.done();
-    if (!done) co_return done.error();
-    if (*done) co_return Result<void>{};
-  }
-  const auto stopped = co_await context.hands.enough();
-  if (!stopped) co_return stopped.error();
+  const auto done =
+      co_await follow(context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); });
+  if (!done) co_return done.error();
+  if (*done) co_return Result<void>{};
   co_return Error{ErrorCode::timed_out, "the phone was not laid down in time", "vibration",
                   "Run the check again and follow the prompts."};
 }

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "checks/seen.hpp"
+
 namespace hb::checks {
 using nlohmann::json;
 namespace {
@@ -47,10 +49,7 @@ std::vector<Term> Vibration::limit_keys() {
 }
 
 std::vector<Finding> Vibration::diagnose(std::span<const Verdict> verdicts, const Capture&, const Config&) {
-  const bool bad = std::any_of(verdicts.begin(), verdicts.end(), [](const Verdict& v) {
-    return v.limit && (v.outcome == Outcome::fail || v.outcome == Outcome::marginal);
-  });
-  if (!bad) return {};
+  if (std::none_of(verdicts.begin(), verdicts.end(), is_bad)) return {};
   Finding f{
       "motor_silent",
       "The vibration motor was started and neither the phone's own motion sensor nor the technician felt "

@@ -1,4 +1,5 @@
 // The only part that waits.
+#include "checks/follow.hpp"
 #include "checks/wired_port/wired_port.hpp"
 #include "harness/phone/phone.hpp"
 
@@ -43,18 +44,10 @@ class Plug {
 
   /// Does a deed, sampling until it is done.
   awaitable<Result<void>> follow(Ask ask, int side, WiredPort::Stage stage) {
-    const auto begun = co_await context_.hands.begin(std::move(ask));
-    if (!begun) co_return begun.error();
-    const auto until = context_.clock.now() + seconds(kDeedLimit_s);
-    while (context_.clock.now() < until) {
-      const auto sampled = co_await sample(side, stage);
-      if (!sampled) co_return sampled.error();
-      const auto done = co_await context_.hands.done();
-      if (!done) co_return done.error();
-      if (*done) co_return Result<void>{};
-    }
-    const auto stopped = co_await context_.hands.enough();
-    if (!stopped) co_return stopped.error();
+    const auto done = co_await checks::follow(context_, std::move(ask), seconds(kDeedLimit_s),
+                                              [=, this] { return sample(side, stage); });
+    if (!done) co_return done.error();
+    if (*done) co_return Result<void>{};
     co_return Error{ErrorCode::timed_out, "what was asked was not done in time", "port",
                     "Run the check again and follow the prompts."};
   }

@@ -1,4 +1,5 @@
 // Verdicts -> findings in assembly terms: first what concerns one way round only.
+#include "checks/seen.hpp"
 #include "checks/wired_port/wired_port.hpp"
 
 namespace hb::checks {
@@ -8,38 +9,28 @@ constexpr std::string_view kPowered = "wired_port.powered", kLimit = "wired_port
                            kResistance = "wired_port.resistance_mohm", kDropouts = "wired_port.dropouts",
                            kWiggled = "wired_port.wiggle_dropouts", kSpeed = "wired_port.link_mbit_s";
 
-struct Seen {
+/// Both ways round of the plug.
+struct Sides {
   std::span<const Verdict> all;
 
-  [[nodiscard]] const Verdict* find(std::string_view key, int side) const {
-    const ShopText part = WiredPort::part(side);
-    for (const Verdict& v : all)
-      if (v.measure.key.view() == key && v.measure.part == part) return &v;
-    return nullptr;
-  }
-  [[nodiscard]] bool bad(std::string_view key, int side) const {
-    const Verdict* v = find(key, side);
-    return v != nullptr && v->limit && (v->outcome == Outcome::fail || v->outcome == Outcome::marginal);
-  }
-  [[nodiscard]] bool either(std::string_view key) const { return bad(key, 1) || bad(key, 2); }
-  [[nodiscard]] bool both(std::string_view key) const { return bad(key, 1) && bad(key, 2); }
+  [[nodiscard]] Seen side(int n) const { return {all, WiredPort::part(n)}; }
+  [[nodiscard]] bool either(std::string_view key) const { return side(1).bad(key) || side(2).bad(key); }
+  [[nodiscard]] bool both(std::string_view key) const { return side(1).bad(key) && side(2).bad(key); }
   [[nodiscard]] Finding finding(Term id, Term says, Term open_again, ShopText part,
                                 std::initializer_list<std::string_view> keys) const {
-    Finding f{id, says, open_again, std::move(part), {}};
-    for (const int side : {1, 2})
-      for (const auto key : keys)
-        if (const Verdict* v = find(key, side)) f.evidence.push_back(v->measure);
+    Finding f{id, says, open_again, std::move(part), side(1).evidence(keys)};
+    for (auto& m : side(2).evidence(keys)) f.evidence.push_back(std::move(m));
     return f;
   }
   /// The side on which it is bad; empty when it is so both ways.
   [[nodiscard]] ShopText where(std::string_view key) const {
-    return both(key) ? ShopText{} : WiredPort::part(bad(key, 1) ? 1 : 2);
+    return both(key) ? ShopText{} : WiredPort::part(side(1).bad(key) ? 1 : 2);
   }
 };
 }  // namespace
 
 std::vector<Finding> WiredPort::diagnose(std::span<const Verdict> verdicts, const Capture&, const Config&) {
-  const Seen s{verdicts};
+  const Sides s{verdicts};
   std::vector<Finding> out;
   if (s.both(kPowered)) {
     out.push_back(s.finding("port_dead", "The phone takes no power from the cable, either way round.",

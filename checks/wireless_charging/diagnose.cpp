@@ -1,4 +1,5 @@
 // Verdicts -> findings in assembly terms: the first row that fits is the one.
+#include "checks/seen.hpp"
 #include "checks/wireless_charging/wireless_charging.hpp"
 
 namespace hb::checks {
@@ -44,9 +45,7 @@ std::vector<Finding> WirelessCharging::diagnose(std::span<const Verdict> verdict
                                                 const Config&) {
   const auto bad = [&](std::string_view key) {
     for (const Verdict& v : verdicts)
-      if (v.measure.key.view() == key && v.limit &&
-          (v.outcome == Outcome::fail || v.outcome == Outcome::marginal))
-        return true;
+      if (v.measure.key.view() == key && is_bad(v)) return true;
     return false;
   };
   for (const Row& row : rows()) {

@@ -294,4 +294,19 @@ inline std::vector<std::string> finding_ids(const std::vector<checks::Finding>& 
   return out;
 }
 
+/// Each finding as "id part"; of the one subject: "id ".
+inline std::vector<std::string> named(const std::vector<checks::Finding>& f) {
+  std::vector<std::string> out;
+  for (const auto& x : f) out.push_back(x.id.str() + " " + x.part.str());
+  return out;
+}
+
+/// A capture measured, judged and diagnosed, as the runner does it.
+template <checks::CheckDefinition C>
+Result<checks::CheckResult> judge(const typename C::Capture& capture, const typename C::Config& config,
+                                  std::span<const checks::Limit> limits) {
+  return checks::finish_result(
+      C::needs(), C::measure(capture, config), limits,
+      [&](std::span<const checks::Verdict> v) { return C::diagnose(v, capture, config); });
+}
 }  // namespace hb::fakes

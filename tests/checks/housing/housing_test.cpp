@@ -59,13 +59,10 @@ TEST_P(HousingTable, IsJudgedAndNamed) {
   const auto c = answered(a);
   ASSERT_TRUE(c) << c.error().message();
   EXPECT_EQ(nlohmann::json(*c).get<Housing::Capture>(), *c) << "the journal keeps all of it";
-  const auto r = finish_result(Housing::needs(), Housing::measure(*c, config()), limits(),
-                               [&](auto v) { return Housing::diagnose(v, *c, config()); });
+  const auto r = fakes::judge<Housing>(*c, config(), limits());
   ASSERT_TRUE(r) << r.error().message();
   EXPECT_EQ(r->outcome, GetParam().outcome) << r->reason;
-  std::vector<std::string> named;
-  for (const auto& f : r->findings) named.push_back(f.id.str() + " " + f.part.str());
-  EXPECT_EQ(named, GetParam().named);
+  EXPECT_EQ(fakes::named(r->findings), GetParam().named);
   for (const auto& v : r->verdicts)
     EXPECT_TRUE(v.measure.key.view().starts_with("housing.observed_")) << "said to be observed, not measured";
 }

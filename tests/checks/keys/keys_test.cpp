@@ -39,12 +39,9 @@ struct Judged {
   std::vector<std::string> named;
 };
 Judged judged(const Keys::Capture& c, const Keys::Config& config) {
-  const auto r = finish_result(Keys::needs(), Keys::measure(c, config), limits(config.lid_switch),
-                               [&](auto v) { return Keys::diagnose(v, c, config); });
+  const auto r = fakes::judge<Keys>(c, config, limits(config.lid_switch));
   if (!r) return {};
-  Judged j{r->outcome, {}};
-  for (const auto& f : r->findings) j.named.push_back(f.id.str() + " " + f.part.str());
-  return j;
+  return {r->outcome, fakes::named(r->findings)};
 }
 
 /// down at t, up after `held_s`.

@@ -98,13 +98,10 @@ TEST_P(MotionTable, IsJudgedAndNamed) {
   Sensor s;
   GetParam().change(s);
   const auto c = capture_of(s);
-  const auto r = finish_result(Motion::needs(), Motion::measure(c, {}), limits(),
-                               [&](auto v) { return Motion::diagnose(v, c, {}); });
+  const auto r = fakes::judge<Motion>(c, {}, limits());
   ASSERT_TRUE(r);
   EXPECT_EQ(r->outcome, GetParam().outcome) << r->reason;
-  std::vector<std::string> named;
-  for (const auto& f : r->findings) named.push_back(f.id.str() + " " + f.part.str());
-  EXPECT_EQ(named, GetParam().named);
+  EXPECT_EQ(fakes::named(r->findings), GetParam().named);
   EXPECT_EQ(nlohmann::json(c).get<Motion::Capture>(), c) << "the journal keeps all of it";
 }
 INSTANTIATE_TEST_SUITE_P(

@@ -63,13 +63,10 @@ TEST_P(PresenceTable, IsJudgedAndNamed) {
   const auto c = fakes::run(Presence{}.acquire(b.context, b.config));
   ASSERT_TRUE(c) << c.error().message();
   EXPECT_EQ(nlohmann::json(*c).get<Presence::Capture>(), *c) << "the journal keeps all of it";
-  const auto r = finish_result(Presence::needs(), Presence::measure(*c, b.config), limits(),
-                               [&](auto v) { return Presence::diagnose(v, *c, b.config); });
+  const auto r = fakes::judge<Presence>(*c, b.config, limits());
   ASSERT_TRUE(r);
   EXPECT_EQ(r->outcome, GetParam().outcome) << r->reason;
-  std::vector<std::string> named;
-  for (const auto& f : r->findings) named.push_back(f.id.str() + " " + f.part.str());
-  EXPECT_EQ(named, GetParam().named);
+  EXPECT_EQ(fakes::named(r->findings), GetParam().named);
 }
 INSTANTIATE_TEST_SUITE_P(
     Situations, PresenceTable,

@@ -50,13 +50,10 @@ TEST_P(RadiosTable, IsJudgedAndNamed) {
   ASSERT_TRUE(c) << c.error().message();
   EXPECT_TRUE(b.hands.deeds.empty());
   EXPECT_EQ(nlohmann::json(*c).get<Radios::Capture>(), *c) << "the journal keeps all of it";
-  const auto r = finish_result(Radios::needs(), Radios::measure(*c, {}), limits(),
-                               [&](auto v) { return Radios::diagnose(v, *c, {}); });
+  const auto r = fakes::judge<Radios>(*c, {}, limits());
   ASSERT_TRUE(r);
   EXPECT_EQ(r->outcome, GetParam().outcome) << r->reason;
-  std::vector<std::string> named;
-  for (const auto& f : r->findings) named.push_back(f.id.str() + " " + f.part.str());
-  EXPECT_EQ(named, GetParam().named);
+  EXPECT_EQ(fakes::named(r->findings), GetParam().named);
 }
 INSTANTIATE_TEST_SUITE_P(
     Situations, RadiosTable,

@@ -63,8 +63,7 @@ TEST_P(VibrationTable, IsJudgedAndNamed) {
   ASSERT_TRUE(c) << c.error().message();
   EXPECT_EQ(b.asked, GetParam().asked);
   EXPECT_EQ(nlohmann::json(*c).get<Vibration::Capture>(), *c) << "the journal keeps all of it";
-  const auto r = finish_result(Vibration::needs(), Vibration::measure(*c, b.config), limits(),
-                               [&](auto v) { return Vibration::diagnose(v, *c, b.config); });
+  const auto r = fakes::judge<Vibration>(*c, b.config, limits());
   ASSERT_TRUE(r);
   EXPECT_EQ(r->outcome, GetParam().outcome) << r->reason;
   EXPECT_EQ(fakes::finding_ids(r->findings), GetParam().named);

@@ -84,13 +84,10 @@ TEST_P(WiredPortTable, IsJudgedAndNamed) {
   const auto c = b.capture();
   ASSERT_TRUE(c) << c.error().message();
   EXPECT_EQ(nlohmann::json(*c).get<WiredPort::Capture>(), *c) << "the journal keeps all of it";
-  const auto r = finish_result(WiredPort::needs(), WiredPort::measure(*c, b.config), limits(),
-                               [&](auto v) { return WiredPort::diagnose(v, *c, b.config); });
+  const auto r = fakes::judge<WiredPort>(*c, b.config, limits());
   ASSERT_TRUE(r);
   EXPECT_EQ(r->outcome, GetParam().outcome) << r->reason;
-  std::vector<std::string> named;
-  for (const auto& f : r->findings) named.push_back(f.id.str() + " " + f.part.str());
-  EXPECT_EQ(named, GetParam().named);
+  EXPECT_EQ(fakes::named(r->findings), GetParam().named);
 }
 INSTANTIATE_TEST_SUITE_P(
     Situations, WiredPortTable,

@@ -47,16 +47,10 @@ TEST_P(Longest, IsOnePageInsideItsMarginsAndItsCodeIsRead) {
   EXPECT_EQ(checked.status, 0) << checked.out;
   EXPECT_EQ(run("qpdf --show-npages " + disk.path("sheet.pdf")).out, "1\n");
   const double w = paper == Paper::a4 ? 595.276 : 612, h = paper == Paper::a4 ? 841.89 : 792;
-  const std::string boxes = run("pdftotext -bbox " + disk.path("sheet.pdf") + " -").out;
-  std::size_t words = 0;
-  for (auto at = boxes.find("<word "); at != std::string::npos; at = boxes.find("<word ", at + 1), ++words) {
-    double x0 = 0, y0 = 0, x1 = 0, y1 = 0;
-    ASSERT_EQ(std::sscanf(boxes.c_str() + at, "<word xMin=\"%lf\" yMin=\"%lf\" xMax=\"%lf\" yMax=\"%lf\"",
-                          &x0, &y0, &x1, &y1),
-              4);
-    EXPECT_TRUE(x0 >= 28 && x1 <= w - 28 && y0 >= 18 && y1 <= h - 18) << boxes.substr(at, 120);
-  }
-  EXPECT_GT(words, 250U);
+  const auto words = word_boxes(disk);
+  for (const auto& box : words)
+    EXPECT_TRUE(box.x0 >= 28 && box.x1 <= w - 28 && box.y0 >= 18 && box.y1 <= h - 18) << box.line;
+  EXPECT_GT(words.size(), 250U);
   // No check is lost: every row's mark of a result is there as a word.
   SheetInputs plain = in;
   const std::string html = customer_html(record, plain).value();

@@ -10,6 +10,7 @@
 #include <filesystem>
 #include <fstream>
 #include <string>
+#include <vector>
 
 namespace hb::sheet {
 namespace fs = std::filesystem;
@@ -46,6 +47,27 @@ class OnDisk {
  private:
   fs::path folder_;
 };
+
+/// A word of the page and where it stands: points, from the top left corner.
+struct WordBox {
+  double x0 = 0, y0 = 0, x1 = 0, y1 = 0;
+  std::string line;  ///< of pdftotext, for messages
+};
+/// All words of sheet.pdf, by pdftotext.
+inline std::vector<WordBox> word_boxes(const OnDisk& disk) {
+  const std::string boxes = run("pdftotext -bbox " + disk.path("sheet.pdf") + " -").out;
+  std::vector<WordBox> out;
+  for (auto at = boxes.find("<word "); at != std::string::npos; at = boxes.find("<word ", at + 1)) {
+    WordBox w;
+    w.line = boxes.substr(at, 120);
+    EXPECT_EQ(std::sscanf(w.line.c_str(), "<word xMin=\"%lf\" yMin=\"%lf\" xMax=\"%lf\" yMax=\"%lf\"", &w.x0,
+                          &w.y0, &w.x1, &w.y1),
+              4)
+        << w.line;
+    out.push_back(std::move(w));
+  }
+  return out;
+}
 
 inline bool have(const char* program) { return run(std::string("command -v ") + program).status == 0; }
 #define NEED(program) \

@@ -1,0 +1,33 @@
+/// A deed from asking to done. Threads: the phone's strand.
+#pragma once
+
+#include <concepts>
+#include <utility>
+
+#include "checks/check.hpp"
+
+namespace hb::checks {
+
+/// Asks the hands for `ask` and calls `poll` until they have finished, or until `limit` of bench time has
+/// passed: then they are told that it is enough, and the answer is false. `poll` waits (Context::clock) and
+/// takes the check's readings; it gives an awaitable<Result<void>> and outlives no call. Its errors, and
+/// those of hands and clock, are handed on.
+template <class Poll>
+requires std::same_as<std::invoke_result_t<Poll&>, net::awaitable<Result<void>>>
+[[nodiscard]] net::awaitable<Result<bool>> follow(Context& context, Ask ask, net::BenchTime limit,
+                                                  Poll poll) {
+  const auto begun = co_await context.hands.begin(std::move(ask));
+  if (!begun) co_return begun.error();
+  const auto until = context.clock.now() + limit;
+  do {
+    const auto polled = co_await poll();
+    if (!polled) co_return polled.error();
+    const auto done = co_await context.hands.done();
+    if (!done) co_return done.error();
+    if (*done) co_return true;
+  } while (context.clock.now() < until);
+  const auto stopped = co_await context.hands.enough();
+  if (!stopped) co_return stopped.error();
+  co_return false;
+}
+}  // namespace hb::checks
