@@ -18,6 +18,15 @@ fs::path list_file(const Home& home, const std::string& root_id) {
   return home.revocations() / (root_id + ".jwt");
 }
 
+Result<RevocationList> list_in(const fs::path& file, const sign::PublicKey& root) {
+  const auto tokens = read_tokens(file);
+  if (!tokens) return tokens.error();
+  if (tokens->size() == 1)
+    if (auto list = sign::read_revocation_list(tokens->front(), root)) return list;
+  return Error{ErrorCode::altered, "the revocation list of this root is damaged", file.string(),
+               "Restore it from a copy: a list that is lost would lift revocations."};
+}
+
 Result<Issued> keep(const Home& home, const Certificate& c, std::string jwt) {
   Issued out{std::move(jwt), c.serial, {}, c.from_s, c.until_s};
   out.file = home.certificates() / (c.key.thumbprint() + "-" + c.serial + ".jwt");
@@ -58,14 +67,9 @@ Result<fs::path> add_to_revocations(const Home& home, const sign::SigningKey& ro
   RevocationList list;
   const auto file = list_file(home, root.key_id());
   if (fs::exists(file)) {
-    const auto tokens = read_tokens(file);
-    if (!tokens) return tokens.error();
-    const auto old = tokens->size() == 1 ? sign::read_revocation_list(tokens->front(), root.public_key())
-                                         : Result<RevocationList>(Error{});
-    if (!old)
-      return Error{ErrorCode::altered, "the revocation list of this root is damaged", file.string(),
-                   "Restore it from a copy: a list that is lost would lift revocations."};
-    list = *old;
+    auto old = list_in(file, root.public_key());
+    if (!old) return old.error();
+    list = std::move(*old);
   }
   for (const auto& e : more) list.revoked.push_back(e);
   list.issued_s = net::utc_now_s();
@@ -140,14 +144,9 @@ Result<std::string> accept_token(const Home& home, const sign::Vouching& v, cons
     const auto list = sign::read_revocation_list(token, root);
     if (!list) continue;
     const auto file = list_file(home, list->issuer);
-    if (fs::exists(file)) {
-      const auto here = read_tokens(file);
-      const auto old = here && here->size() == 1 ? sign::read_revocation_list(here->front(), root)
-                                                 : Result<RevocationList>(Error{});
-      if (old && old->number > list->number)
-        return Error{ErrorCode::refused, "a newer revocation list of this root is here already", where,
-                     "Get the newest one."};
-    }
+    if (const auto here = list_in(file, root); here && here->number > list->number)
+      return Error{ErrorCode::refused, "a newer revocation list of this root is here already", where,
+                   "Get the newest one."};
     if (auto w = write_file(file, token + "\n"); !w) return w.error();
     return "revocation list " + std::to_string(list->number) + " with " +
            std::to_string(list->revoked.size()) + " keys";

@@ -36,13 +36,14 @@ Result<void> must_hold(const std::vector<std::string>& files, const sign::Vouchi
     const auto tokens = read_tokens(f);
     if (!tokens) return tokens.error();
     for (const auto& t : *tokens) {
-      if (!sign::issuer_of(t))
+      const auto issuer = sign::issuer_of(t);
+      if (!issuer)
         return Error{ErrorCode::bad_format, std::string("this is no ") + what, f, "Get it from the shop."};
       const bool of_a_root =
           std::any_of(v.roots.begin(), v.roots.end(), [&](const sign::PublicKey& r) { return read(t, r); });
-      const auto issuer = sign::issuer_of(t).value();
-      const bool root_is_here = std::any_of(
-          v.roots.begin(), v.roots.end(), [&](const sign::PublicKey& r) { return r.thumbprint() == issuer; });
+      const bool root_is_here = std::any_of(v.roots.begin(), v.roots.end(), [&](const sign::PublicKey& r) {
+        return r.thumbprint() == *issuer;
+      });
       if (root_is_here && !of_a_root)
         return Error{ErrorCode::altered, std::string("the signature of this ") + what + " does not hold", f,
                      "Get it again from the shop."};
