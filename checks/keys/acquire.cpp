@@ -10,10 +10,11 @@ namespace hb::checks {
 namespace {
 using net::awaitable;
 using namespace std::chrono_literals;
-constexpr auto kPoll = 100ms;             // bench time
-constexpr auto kDeedLimit = 90s;          // bench time
-constexpr net::milliseconds kRead{10};    // wall time that a read may wait for events
-constexpr net::milliseconds kDrain{250};  // wall time of silence that counts as "all came"
+constexpr auto kPoll = 100ms;               // bench time
+constexpr auto kDeedLimit = 90s;            // bench time
+constexpr net::milliseconds kRead{10};      // wall time that a read may wait for events
+constexpr net::milliseconds kDrain{250};    // wall time of silence that counts as "all came"
+constexpr net::milliseconds kFinish{5000};  // wall time for the phone's reader to end
 constexpr int kReadsAPoll = 64;
 constexpr double kRest_s = 2;
 constexpr int kEvKey = 1, kEvSwitch = 5, kSwitchLid = 0;
@@ -73,8 +74,15 @@ class Listener {
     co_return out;
   }
 
-  void close() {
-    for (auto& s : streams_) s->close();
+  /// A stream that is stuck may have swallowed presses: then nothing is judged.
+  awaitable<Result<void>> finish() {
+    for (auto& s : streams_) {
+      const auto last = co_await s->finish(kFinish);
+      if (!last) co_return last.error();
+      for (const auto& e : *last) keep(e);
+      s->close();
+    }
+    co_return Result<void>{};
   }
 
   Keys::Capture capture;
@@ -160,7 +168,8 @@ awaitable<Result<Keys::Capture>> Keys::acquire(Context& context, Config config) 
     if (!fold_ends) co_return fold_ends.error();
     listener.capture.folded = true;
   }
-  listener.close();
+  const auto finished = co_await listener.finish();
+  if (!finished) co_return finished.error();
   // The power key may have darkened the screen.
   const auto awake = co_await context.phone.wake();
   if (!awake && awake.error().code != ErrorCode::unsupported) co_return awake.error();

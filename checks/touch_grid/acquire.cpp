@@ -13,10 +13,10 @@ namespace hb::checks {
 namespace {
 using namespace std::chrono_literals;
 constexpr double kRest_s = 4;
-constexpr auto kPoll = 200ms;             // bench time
-constexpr auto kSweepLimit = 4min;        // bench time
-constexpr net::milliseconds kRead{10};    // wall time that a read may wait for events
-constexpr net::milliseconds kDrain{250};  // wall time of silence that counts as "all came"
+constexpr auto kPoll = 200ms;               // bench time
+constexpr auto kSweepLimit = 4min;          // bench time
+constexpr net::milliseconds kRead{10};      // wall time that a read may wait for events
+constexpr net::milliseconds kFinish{5000};  // wall time for the phone's reader to end
 constexpr int kReadsAPoll = 64;
 
 std::int64_t microseconds(double s) { return static_cast<std::int64_t>(s * 1e6 + 0.5); }
@@ -100,8 +100,9 @@ net::awaitable<Result<TouchGrid::DisplayCapture>> read_display(Context& context,
   t = co_await phone_time(context);
   if (!t) co_return t.error();
   c.sweep_to_us = *t;
-  auto drained = co_await r.take(kDrain);
-  if (!drained) co_return drained.error();
+  auto last = co_await r.stream->finish(kFinish);
+  if (!last) co_return last.error();
+  r.decoder.feed(*last, c);
   r.paint();
   c.bad_lines = static_cast<std::int64_t>(r.stream->bad_lines());
   r.stream->close();

@@ -117,6 +117,8 @@ net::awaitable<Result<double>> read_link_speed(LinkPtr link, std::string udc) {
 
 // ---------------------------------------------------------------------------------- touch stream
 
+constexpr std::uint8_t kInterrupt = 0x03;  ///< a terminal's VINTR, control-C
+
 class LiveTouch final : public TouchStream {
  public:
   LiveTouch(LinkPtr link, std::unique_ptr<link::Stream> stream)
@@ -133,6 +135,24 @@ class LiveTouch final : public TouchStream {
       parser_.feed(as_text(*bytes), events);
       seen_ = seen_ || !events.empty();
       if (!events.empty() || Wall::now() >= until) co_return events;
+    }
+  }
+  net::awaitable<Result<std::vector<InputEvent>>> finish(net::milliseconds limit) override {
+    const Error stuck{ErrorCode::timed_out, "the stream of touch events is stuck", "touch stream",
+                      "check the cable and repeat the check"};
+    std::vector<InputEvent> events;
+    const auto until = Wall::now() + limit;
+    Bytes interrupt(1, kInterrupt);
+    auto sent = co_await stream_->write(std::move(interrupt), limit);
+    if (!sent && sent.error().code == ErrorCode::timed_out) co_return stuck;
+    if (!sent && sent.error().code != ErrorCode::refused) co_return std::move(sent).error();
+    for (;;) {
+      const auto left = std::chrono::ceil<net::milliseconds>(until - Wall::now());
+      auto bytes = co_await stream_->read(std::max(left, net::milliseconds(0)));
+      if (!bytes && bytes.error().code == ErrorCode::timed_out) co_return stuck;
+      if (!bytes) co_return std::move(bytes).error();
+      if (bytes->empty()) co_return events;
+      parser_.feed(as_text(*bytes), events);
     }
   }
   std::uint64_t bad_lines() const override { return parser_.bad_lines(); }

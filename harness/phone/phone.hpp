@@ -196,6 +196,9 @@ class TouchStream {
  public:
   virtual ~TouchStream() = default;
   [[nodiscard]] virtual net::awaitable<Result<std::vector<InputEvent>>> read(net::milliseconds wait) = 0;
+  /// Interrupts the reader on the phone and gives what still came until it had ended. timed_out: it did not
+  /// end within `limit` (wall time): the stream is stuck, and what was read of it may lack events.
+  [[nodiscard]] virtual net::awaitable<Result<std::vector<InputEvent>>> finish(net::milliseconds limit) = 0;
   [[nodiscard]] virtual std::uint64_t bad_lines() const = 0;
   virtual void close() = 0;
 };

@@ -26,7 +26,10 @@ class FakeStream final : public link::Stream {
     reads_.pop_front();
     co_return r;
   }
-  awaitable<Result<void>> write(Bytes, milliseconds) override { co_return Result<void>{}; }
+  awaitable<Result<void>> write(Bytes data, milliseconds) override {
+    if (data != Bytes{3}) co_return fake_error(ErrorCode::internal);  // control-C, nothing else
+    co_return Result<void>{};
+  }
   void close() override {}
 
  private:
@@ -318,6 +321,15 @@ TEST_F(OnFake, TouchStreamWaitsGivesAndEnds) {
   EXPECT_EQ(touch->bad_lines(), 2u);
   EXPECT_EQ(run(touch->read(wait)).error().code, ErrorCode::link_lost);
   touch->close();
+}
+
+TEST_F(OnFake, ATouchStreamThatIsInterruptedGivesTheRestOrSaysThatItIsStuck) {
+  link->stream_reads = {bytes("[       1.000000] 0000 0000 00000000\r\n^C"), Bytes{}};
+  auto touch = run(phone->touch(3)).value();
+  EXPECT_EQ(run(touch->finish(milliseconds(2000))).value(), (std::vector<InputEvent>{{1.0, 0, 0, 0}}));
+  link->stream_reads = {bytes("[       1.000000] 0000 0000 00000000\r\n"), fake_error(ErrorCode::timed_out)};
+  touch = run(phone->touch(3)).value();
+  EXPECT_EQ(run(touch->finish(milliseconds(2000))).error().code, ErrorCode::timed_out);
 }
 
 TEST_F(OnFake, ATouchDeviceThatCannotBeReadIsUnsupported) {

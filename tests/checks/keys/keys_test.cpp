@@ -162,6 +162,7 @@ TEST(KeysMeasure, ACaptureOfAnotherProfileIsRefused) {
 
 struct Queue {
   std::deque<phone::InputEvent> events;
+  bool stuck = false;
 };
 class FakeStream final : public phone::TouchStream {
  public:
@@ -170,6 +171,10 @@ class FakeStream final : public phone::TouchStream {
     std::vector<phone::InputEvent> out(q_.events.begin(), q_.events.end());
     q_.events.clear();
     co_return out;
+  }
+  net::awaitable<Result<std::vector<phone::InputEvent>>> finish(net::milliseconds limit) override {
+    if (q_.stuck) co_return Error{ErrorCode::timed_out, "stuck", "", ""};
+    co_return co_await read(limit);
   }
   std::uint64_t bad_lines() const override { return 0; }
   void close() override {}
@@ -233,6 +238,12 @@ TEST(KeysAcquire, AKeyThatThePhoneDoesNotListIsNotTested) {
   b.devices[0].keys = {114, kUp};
   EXPECT_EQ(fakes::run(Keys{}.acquire(b.context, two_keys())).error().code, ErrorCode::unsupported);
   EXPECT_THAT(b.hands.deeds, IsEmpty());
+}
+
+TEST(KeysAcquire, AStuckStreamOfEventsIsNotJudged) {
+  KeyBench b;
+  b.keys.stuck = true;
+  EXPECT_EQ(fakes::run(Keys{}.acquire(b.context, two_keys())).error().code, ErrorCode::timed_out);
 }
 
 TEST(KeysAcquire, HandsThatNeverFinishAreToldToStop) {

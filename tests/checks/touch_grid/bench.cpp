@@ -13,6 +13,10 @@ class Stream final : public phone::TouchStream {
   net::awaitable<Result<std::vector<phone::InputEvent>>> read(net::milliseconds) override {
     co_return bench_.events(node_);
   }
+  net::awaitable<Result<std::vector<phone::InputEvent>>> finish(net::milliseconds) override {
+    if (bench_.stream_stuck) co_return Error{ErrorCode::timed_out, "stuck", "", ""};
+    co_return bench_.events(node_);
+  }
   std::uint64_t bad_lines() const override { return 0; }
   void close() override {}
 

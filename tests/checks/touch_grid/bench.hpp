@@ -40,6 +40,7 @@ class Bench final : public Hands, public net::Clock, public Progress {
   std::map<std::string, Panel> panels;  ///< by display name
   bool never_done = false;
   std::optional<Error> hands_fail;
+  bool stream_stuck = false;
   std::vector<std::pair<int, int>> painted;
 
   // Clock

@@ -239,6 +239,16 @@ TEST(TouchGrid, LostLinkIsPassedOn) {
   EXPECT_EQ(c.error().code, ErrorCode::link_lost);
 }
 
+TEST(TouchGrid, AStuckStreamOfEventsIsNotJudged) {
+  Bench bench;
+  FakePhone phone(bench);
+  phone.devices = {{3, 1079, 2639, 9}, {4, 719, 747, 9}};
+  bench.stream_stuck = true;
+  const auto c = capture_of(bench, phone, two_panels());
+  ASSERT_FALSE(c);
+  EXPECT_EQ(c.error().code, ErrorCode::timed_out);
+}
+
 nlohmann::json good_capture(std::vector<std::pair<int, int>>* painted = nullptr) {
   Bench bench;
   FakePhone phone(bench);
