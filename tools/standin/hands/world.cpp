@@ -12,6 +12,7 @@ constexpr double kCable_w = 0.5 * 5.0, kCableEfficiency = 0.88;  // common pract
 constexpr double kCoilLoss = 0.28;                               // of the power that arrives, as heat
 constexpr double kLidClosed_deg = 18;                            // the magnet's reach
 constexpr double kHotSkin_c = 47;
+constexpr double kShort_k_per_s = 1.5;  // a soft short: fast enough to be stopped within a load, from memory
 
 double usual_body_rise_k(const BodyParameters& b) {
   return b.to_ambient_k_per_w * (kIdle_w + kCable_w * (1 - kCableEfficiency));
@@ -125,6 +126,8 @@ void World::step_battery() {
   if (hands_.cable()) heat_w += kCable_w * (1 - kCableEfficiency);
   heat_w += port_.rail_w() * (1 / Port::kEfficiency - 1);
   if (coupled()) heat_w += kCoilLoss * coil_.rail_w(pack_.body_c());
+  if (const double d = unit_.faults.degree(Fault::cell_shorts); d > 0)
+    pack_.heat_cell(0, workers() > 0 ? d * kShort_k_per_s * pack_.parameters()[0].heat_capacity_j_per_k : 0);
   pack_.step_power(dt_s, in_w - load_w, heat_w);
 }
 

@@ -35,6 +35,11 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "the first battery holds 70 % of its design charge, with a higher resistance"},
       {F::pack_wrong, "pack-wrong", true, true, "batteries", "cell_wrong",
        "the first battery is another type with 60 % of the right design capacity"},
+      {F::cell_shorts, "cell-shorts", true, true, "batteries", "safety_stop",
+       "a soft short inside the first cell heats it by more than a degree a second while the phone works "
+       "hard"},
+      {F::cell_collapses, "cell-collapses", false, true, "batteries", "safety_stop",
+       "1.5 ohm more in the only cell: its voltage falls below 3 V under load"},
       {F::coil_flex_open, "coil-flex-open", true, true, "wireless_charging", "coil_flex_open",
        "the phone never couples with the charging pad (any degree)"},
       {F::coil_flex_intermittent, "coil-flex-intermittent", true, true, "wireless_charging",

@@ -25,6 +25,8 @@ enum class Fault {
   battery_connector_resistive,
   pack_aged,
   pack_wrong,
+  cell_shorts,
+  cell_collapses,
   coil_flex_open,
   coil_flex_intermittent,
   coil_misplaced,
@@ -55,7 +57,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 42;
+inline constexpr std::size_t kFaults = 44;
 
 struct FaultInfo {
   Fault fault;

@@ -45,7 +45,7 @@ void Pack::apply(double dt_s, double volts, double body_heat_w) {
     const CellParameters& p = cells_[k];
     CellState& s = state_[k];
     s.current_a = p.connected ? (volts - emf(k)) / p.r0_ohm : 0;
-    const double heat_w = s.current_a * s.current_a * p.r0_ohm + s.v_rc * s.v_rc / p.r1_ohm;
+    const double heat_w = s.current_a * s.current_a * p.r0_ohm + s.v_rc * s.v_rc / p.r1_ohm + s.foreign_w;
     const double kept = std::exp(-dt_s / p.tau_s);  // exact for a current held over the step
     s.v_rc = s.v_rc * kept + s.current_a * p.r1_ohm * (1 - kept);
     s.soc += s.current_a * dt_s / 3.6 / p.capacity_mah;

@@ -25,6 +25,7 @@ struct CellState {
   double v_rc = 0;
   double current_a = 0;
   double temperature_c = 0;
+  double foreign_w = 0;  ///< heat of a short inside
 };
 struct BodyParameters {
   double heat_capacity_j_per_k = 150;
@@ -43,6 +44,9 @@ class Pack {
   void step_power(double dt_s, double net_w, double body_heat_w);
   /// The same with the total current given.
   void step_current(double dt_s, double net_a, double body_heat_w);
+
+  /// Heat released inside cell `k` besides its own, from now on.
+  void heat_cell(std::size_t k, double watts) { state_[k].foreign_w = watts; }
 
   [[nodiscard]] double voltage_v() const noexcept { return voltage_v_; }
   [[nodiscard]] double current_a() const noexcept;

@@ -31,6 +31,7 @@ void vary_cells(Unit& u) {
   first.capacity_mah *= wrong;
   first.design_told_mah *= wrong;
   first.r0_ohm += 0.20 * u.faults.degree(Fault::battery_connector_resistive);
+  first.r0_ohm += 1.5 * u.faults.degree(Fault::cell_collapses);
   if (u.faults.has(Fault::second_pack_unplugged)) u.cells.back().present = false;
 }
 
