@@ -19,11 +19,15 @@ function(hb_flags target)
   target_compile_options(${target} PRIVATE ${HB_FLAGS})
 endfunction()
 
-# hb_library(TARGET HEADERS h... SOURCES s... DEPS public... PRIVATE_DEPS private...)
-# Called from the folder that it names; includes read "harness/link/link.hpp", from the tree's root.
+# hb_library(TARGET HEADERS h... SOURCES s... DEPS public... PRIVATE_DEPS private... [AT path])
+# Called from the folder that it names; includes read "harness/link/link.hpp", from the tree's root, or from
+# the path that AT gives instead.
 function(hb_library target)
-  cmake_parse_arguments(A "" "" "HEADERS;SOURCES;DEPS;PRIVATE_DEPS" ${ARGN})
+  cmake_parse_arguments(A "" "AT" "HEADERS;SOURCES;DEPS;PRIVATE_DEPS" ${ARGN})
   file(RELATIVE_PATH here ${PROJECT_SOURCE_DIR} ${CMAKE_CURRENT_SOURCE_DIR})
+  if(A_AT)
+    set(here ${A_AT})
+  endif()
   set(inc ${PROJECT_BINARY_DIR}/include/${target})
   file(REMOVE_RECURSE ${inc})
   foreach(h ${A_HEADERS})
@@ -85,9 +89,48 @@ function(hb_fuzz target)
   endif()
 endfunction()
 
-# hb_check(NAME SOURCES s... DEPS d...): a check folder; appends itself to the registry.
+# hb_check(NAME SOURCES s... DEPS d...): a check folder; appends itself to the list of checks.
 function(hb_check name)
   cmake_parse_arguments(A "" "" "SOURCES;DEPS" ${ARGN})
-  hb_library(hb_check_${name} HEADERS ${name}.hpp SOURCES ${A_SOURCES} DEPS hb_check hb_phone PRIVATE_DEPS hb_kernel ${A_DEPS})
+  hb_library(hb_check_${name} HEADERS ${name}.hpp SOURCES ${A_SOURCES} DEPS hb_check hb_phone
+             PRIVATE_DEPS hb_kernel ${A_DEPS} AT checks/${name})
   set_property(GLOBAL APPEND PROPERTY HB_CHECKS ${name})
+endfunction()
+
+# hb_registry(TARGET CHECKS names...): a library with all_checks() over these checks. It is written from the
+# folders: a static registrar in a static library is dropped by the linker without a word, a name missing here
+# is a link error. A folder battery_level holds the struct BatteryLevel.
+function(hb_registry target)
+  cmake_parse_arguments(A "" "" "CHECKS" ${ARGN})
+  set(includes "")
+  set(entries "")
+  set(libs "")
+  foreach(n ${A_CHECKS})
+    string(REGEX REPLACE "_([a-z])" ";\\1" words "_${n}")
+    set(camel "")
+    foreach(w ${words})
+      if(w)
+        string(SUBSTRING ${w} 0 1 head)
+        string(SUBSTRING ${w} 1 -1 tail)
+        string(TOUPPER ${head} head)
+        string(APPEND camel ${head}${tail})
+      endif()
+    endforeach()
+    string(APPEND includes "#include \"checks/${n}/${n}.hpp\"\n")
+    string(APPEND entries "  all.push_back(std::make_unique<Erased<${camel}>>());\n")
+    list(APPEND libs hb_check_${n})
+  endforeach()
+  file(GENERATE OUTPUT ${CMAKE_CURRENT_BINARY_DIR}/${target}.cpp CONTENT
+"// Written by hb_registry().
+#include \"checks/registry.hpp\"
+
+${includes}
+namespace hb::checks {
+std::vector<std::unique_ptr<AnyCheck>> all_checks() {
+  std::vector<std::unique_ptr<AnyCheck>> all;
+${entries}  return all;
+}
+}  // namespace hb::checks
+")
+  hb_library(${target} SOURCES ${CMAKE_CURRENT_BINARY_DIR}/${target}.cpp DEPS hb_registry_header PRIVATE_DEPS ${libs})
 endfunction()
