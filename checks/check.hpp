@@ -95,6 +95,9 @@ struct Plot {
 
 // ---------------------------------------------------------------- what a check says of itself
 
+/// What a check needs for itself: two that share one never run side by side. `battery_load` is what the phone
+/// draws: held by a check that needs it steady, and by each that changes it (motor, cameras, displays that
+/// switch, automatic brightness). `hands`: the phone is moved, or must lie still.
 enum class Resource { screen, hinge, cameras, battery_load, charger, hands, page };
 
 struct CheckInfo {

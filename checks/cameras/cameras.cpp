@@ -7,7 +7,7 @@ CheckInfo Cameras::needs() {
   i.id = "cameras";
   i.title = "Cameras";
   i.customer_title = "Cameras: sharp, clear and straight";
-  i.holds = {Resource::cameras, Resource::screen, Resource::page, Resource::hands};
+  i.holds = {Resource::cameras, Resource::screen, Resource::page, Resource::hands, Resource::battery_load};
   i.budget = std::chrono::seconds(90);
   i.caution = "Pictures are measured and dropped. Keep faces and papers out of view all the same.";
   return i;

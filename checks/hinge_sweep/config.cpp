@@ -6,7 +6,7 @@ CheckInfo HingeSweep::needs() {
   return {"hinge_sweep",
           "Hinge-angle sweep",
           "Hinge and fold sensor",
-          {Resource::hinge, Resource::hands, Resource::screen},
+          {Resource::hinge, Resource::hands, Resource::screen, Resource::battery_load},
           std::chrono::seconds{45},
           "Fold by the frame, not by the glass. Stop at once if the hinge grinds or the screen lifts."};
 }

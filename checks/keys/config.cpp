@@ -8,7 +8,7 @@ CheckInfo Keys::needs() {
   return {"keys",
           "Side keys and lid switch",
           "Side keys",
-          {Resource::hands, Resource::hinge},
+          {Resource::hands, Resource::hinge, Resource::screen, Resource::battery_load},
           std::chrono::seconds{30},
           "Press shortly and slowly: several quick presses of the power key can start an emergency call."};
 }

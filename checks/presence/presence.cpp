@@ -26,7 +26,7 @@ CheckInfo Presence::needs() {
   return {"presence",
           "Small sensors",
           "Light and proximity sensors",
-          {Resource::hands, Resource::screen},
+          {Resource::hands, Resource::screen, Resource::battery_load},
           std::chrono::seconds{10},
           ""};
 }

@@ -29,7 +29,7 @@ std::optional<T> maybe(const json& j) {
 }  // namespace
 
 CheckInfo Radios::needs() {
-  return {"radios", "Radios", "Wi-Fi and Bluetooth", {}, std::chrono::seconds{6}, ""};
+  return {"radios", "Radios", "Wi-Fi and Bluetooth", {Resource::hands}, std::chrono::seconds{6}, ""};
 }
 
 std::vector<SectionSpec> Radios::sections() {

@@ -7,7 +7,7 @@ CheckInfo TouchGrid::needs() {
   i.id = "touch_grid";
   i.title = "Touch grid";
   i.customer_title = "Touch on every part of the screens";
-  i.holds = {Resource::screen, Resource::hands};
+  i.holds = {Resource::screen, Resource::hands, Resource::battery_load};
   i.budget = std::chrono::seconds(120);
   i.caution =
       "Touches reach whatever the phone shows: sweep on an empty page or in a guest or repair mode, never "

@@ -22,7 +22,12 @@ std::vector<Vibration::Sample> list(const json& j) {
 }  // namespace
 
 CheckInfo Vibration::needs() {
-  return {"vibration", "Vibration motor", "Vibration", {Resource::hands}, std::chrono::seconds{10}, ""};
+  return {"vibration",
+          "Vibration motor",
+          "Vibration",
+          {Resource::hands, Resource::battery_load},
+          std::chrono::seconds{10},
+          ""};
 }
 
 std::vector<SectionSpec> Vibration::sections() {

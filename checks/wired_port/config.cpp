@@ -6,7 +6,7 @@ CheckInfo WiredPort::needs() {
   return {"wired_port",
           "Charging port",
           "Charging by cable",
-          {Resource::hands, Resource::charger},
+          {Resource::hands, Resource::charger, Resource::battery_load},
           std::chrono::seconds{45},
           "Move the plug gently, never further than it goes by itself. Stop if port or plug gets hot."};
 }

@@ -17,6 +17,7 @@ struct DemoArgs {
   std::string out = "handback-demo";
   std::string standin;
   std::string browser = "builtin";
+  bool overlap = true;
   std::uint64_t seed = 1;
   std::string clock = "stepped";
   std::uint64_t pull_after = 0;
@@ -86,6 +87,7 @@ int run_demo(const App& app, const DemoArgs& args) {
   run.job = job_id;
   run.form = args.form;
   run.use_page = args.browser != "none";
+  run.overlap = args.overlap;
   const auto start = std::chrono::steady_clock::now();
   return run_async([&app, home, run, start]() -> net::awaitable<int> {
     auto p = co_await perform(app, home, run);
@@ -93,7 +95,7 @@ int run_demo(const App& app, const DemoArgs& args) {
     show_end(app, *p);
     if (p->documents && !app.json) {
       const double wall = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-      fmt::print("\n{:.1f} bench minutes of simulated time passed in {:.1f} s.\n", p->bench_seconds / 60,
+      fmt::print("\n{:.1f} bench minutes of simulated time passed in {:.1f} s.\n", p->times.taken_s / 60,
                  wall);
       fmt::print("Check the sheet:  {} verify --home {} {}\n", app.self, home.root().string(),
                  p->documents->pdf.string());
@@ -113,6 +115,7 @@ void add_demo(CLI::App& cli, App& app, Action& action) {
       ->capture_default_str();
   sub->add_option("--seed", args->seed, "another unit of the same model")->capture_default_str();
   sub->add_option("--out", args->out, "folder for the demo's keys, ledger and sheets")->capture_default_str();
+  sub->add_flag("!--one-at-a-time", args->overlap, "no two checks at the same time");
   sub->add_option("--browser", args->browser, "the phone's browser: builtin, none, or the path of a Chromium")
       ->capture_default_str();
   sub->add_option("--clock", args->clock, "the stand-in's time: stepped, wall, or rate:N")

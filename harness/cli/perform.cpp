@@ -149,6 +149,7 @@ net::awaitable<Result<Prepared>> prepare(Home home, RunArgs args) {
   p.run_id = s.resume ? args.resume : new_run_id();
   s.journal = home.runs() / (p.run_id + ".jsonl");
   s.use_page = args.use_page;
+  s.overlap = args.overlap;
   s.waived = args.waived;
   s.only = args.retest;
   s.wait_for_phone = std::chrono::seconds(args.wait_for_phone_s);
@@ -172,8 +173,9 @@ net::awaitable<Result<Performed>> perform(const App& app, Home home, RunArgs arg
   if (!prepared) co_return prepared.error();
   auto& setup = prepared->setup;
   std::shared_ptr<run::Fixture> fixture;
+  TerminalView view(app.quiet, is_terminal(stderr), wants_colour(stderr));
   if (args.fixture.empty()) {
-    setup.hands = std::make_shared<TerminalHands>(co_await net::asio::this_coro::executor);
+    setup.hands = std::make_shared<TerminalHands>(co_await net::asio::this_coro::executor, view);
     setup.clock = std::make_shared<net::WallClock>();
   } else {
     auto hp = parse_tcp(args.fixture, "--fixture");
@@ -191,7 +193,6 @@ net::awaitable<Result<Performed>> perform(const App& app, Home home, RunArgs arg
       fmt::print(stderr, "Time is {}: bench minutes below are not the wall's.\n", setup.clock->kind().view());
   }
   const std::string run_id = prepared->run_id;
-  TerminalView view(app.quiet, is_terminal(stderr), wants_colour(stderr));
   auto ended = co_await run::run_checklist(std::move(setup), view);
   if (!ended) co_return ended.error();
 
@@ -204,7 +205,7 @@ net::awaitable<Result<Performed>> perform(const App& app, Home home, RunArgs arg
                ended->why ? ended->why->message() : "", home.root().string(), run_id, args.device);
     co_return out;
   }
-  out.bench_seconds = ended->record->bench_seconds;
+  out.times = ended->times;
   out.record = record::to_json(*ended->record);
   auto docs = publish(home, *ended->record, args.form);
   if (!docs) co_return docs.error();
@@ -227,11 +228,18 @@ void show_end(const App& app, const Performed& p) {
   if (!p.documents) return;
   const auto& d = *p.documents;
   if (app.json) {
-    json out = {{"outcome", p.record["outcome"]},   {"exit_code", p.code},
-                {"job", p.record["job"]["id"]},     {"run", p.record["run"]["id"]},
-                {"bench_seconds", p.bench_seconds}, {"clock", p.record["run"]["clock"]},
-                {"sheet_pdf", d.pdf.string()},      {"sheet_html", d.html.string()},
-                {"record", d.record.string()},      {"shop_record", d.shop.string()}};
+    json out = {{"outcome", p.record["outcome"]},
+                {"exit_code", p.code},
+                {"job", p.record["job"]["id"]},
+                {"run", p.record["run"]["id"]},
+                {"bench_seconds", p.times.taken_s},
+                {"bench_seconds_in_a_row", p.times.in_a_row_s},
+                {"bench_seconds_least", p.times.least_s},
+                {"clock", p.record["run"]["clock"]},
+                {"sheet_pdf", d.pdf.string()},
+                {"sheet_html", d.html.string()},
+                {"record", d.record.string()},
+                {"shop_record", d.shop.string()}};
     out["checks"] = json::array();
     for (const auto& c : p.record["checks"]) {
       json findings = json::array();
@@ -243,6 +251,10 @@ void show_end(const App& app, const Performed& p) {
     return;
   }
   fmt::print("\n{}\n", sheet::text_summary(p.record, wants_colour(stdout)));
+  fmt::print(
+      "Bench time {:.1f} min; the checks one after another {:.1f} min; no order can take less than {:.1f} "
+      "min.\n",
+      p.times.taken_s / 60, p.times.in_a_row_s / 60, p.times.least_s / 60);
   fmt::print("Customer sheet   {}\n                 {}\nShop record      {}\nSigned record    {}\n",
              d.pdf.string(), d.html.string(), d.shop.string(), d.record.string());
   fmt::print(

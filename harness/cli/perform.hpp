@@ -8,6 +8,7 @@
 
 #include "app.hpp"
 #include "documents.hpp"
+#include "harness/run/overlap.hpp"
 #include "profiles/profiles.hpp"
 
 namespace hb::cli {
@@ -22,6 +23,7 @@ struct RunArgs {
   std::set<std::string> retest;
   std::map<std::string, Term> waived;
   bool use_page = true;
+  bool overlap = true;
   SheetForm form;
   std::optional<double> cure_hours;  ///< in place of the job's
   int wait_for_phone_s = 600;
@@ -31,7 +33,7 @@ struct Performed {
   int code = kUsage;
   std::optional<Documents> documents;
   nlohmann::json record;
-  double bench_seconds = 0;
+  run::BenchTimes times;
 };
 
 [[nodiscard]] net::awaitable<Result<Performed>> perform(const App& app, Home home, RunArgs args);

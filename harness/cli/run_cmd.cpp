@@ -97,6 +97,7 @@ void add_run(CLI::App& cli, App& app, Action& action) {
   sub->add_option("--retest", *retest, "with --resume: take this check again")->needs("--resume");
   sub->add_option("--waive", *waivers,
                   "CHECK:REASON, agreed with the customer: customer-declined, part-not-fitted, known-before");
+  sub->add_flag("!--one-at-a-time", args->overlap, "no two checks at the same time");
   sub->add_flag("!--no-page", args->use_page, "use no browser on the phone (its checks are then not tested)");
   args->form.add_options(*sub);
   add_cure_hours(*sub, args->cure_hours);

@@ -47,17 +47,20 @@ void TerminalView::line(const std::string& text) {
   std::fflush(stderr);
 }
 
-void TerminalView::redraw() {
+void TerminalView::redraw(bool at_once) {
   const auto now = std::chrono::steady_clock::now();
-  if (now - painted_ < std::chrono::milliseconds(50)) return;
+  if (!at_once && now - painted_ < std::chrono::milliseconds(50)) return;
   painted_ = now;
   erase();
   constexpr int width = 24;
-  const int full = static_cast<int>(std::lround(fraction_ * width));
-  std::string bar;
-  for (int i = 0; i < width; ++i) bar += i < full ? "█" : "░";
-  fmt::print(stderr, "  {} {:3.0f} %  {}\n", bar, fraction_ * 100, doing_);
-  drawn_ = 1;
+  for (const auto& b : bars_) {
+    const int full = static_cast<int>(std::lround(b.fraction * width));
+    std::string drawn;
+    for (int i = 0; i < width; ++i) drawn += i < full ? "█" : "░";
+    fmt::print(stderr, "  {} {:3.0f} %  {}{}\n", drawn, b.fraction * 100,
+               bars_.size() > 1 ? b.title + (b.doing.empty() ? "" : ": ") : "", b.doing);
+    ++drawn_;
+  }
   for (int r = 0; r + 1 < rows_ + 1; r += 2) {  // two cell rows a text line
     std::string l = "     ";
     for (int c = 0; c < cols_; ++c) {
@@ -85,32 +88,48 @@ void TerminalView::connected(std::string_view tail, Term link) {
                      tail.empty() ? "(not given)" : tail));
 }
 
+TerminalView::Bar* TerminalView::bar(const checks::CheckInfo& info) {
+  const auto at =
+      std::find_if(bars_.begin(), bars_.end(), [&](const Bar& b) { return b.id == info.id.view(); });
+  return at == bars_.end() ? nullptr : &*at;
+}
+
 void TerminalView::check_starts(const checks::CheckInfo& info, std::size_t number, std::size_t of) {
-  title_ = info.title.str();
-  fraction_ = 0;
-  doing_.clear();
-  cols_ = rows_ = 0;
-  cells_.clear();
-  last_tenth_ = -1;
-  if (quiet_) return;
-  line(fmt::format("{}/{} {}", number, of, title_));
-  if (!info.caution.empty()) line(fmt::format("     Caution: {}", info.caution.view()));
+  if (!quiet_) {
+    line(fmt::format("{}/{} {}{}", number, of, info.title.view(),
+                     bars_.empty() ? "" : "  (at the same time)"));
+    if (!info.caution.empty()) line(fmt::format("     Caution: {}", info.caution.view()));
+  }
+  bars_.push_back({info.id.str(), info.title.str(), "", 0, -1});
 }
 
-void TerminalView::step(double fraction, Term doing) {
-  fraction_ = std::clamp(fraction, 0.0, 1.0);
-  if (quiet_) return;
-  const bool new_words = doing_ != doing.view();
-  doing_ = doing.str();
+void TerminalView::step(const checks::CheckInfo& info, double fraction, Term doing) {
+  auto* b = bar(info);
+  if (quiet_ || b == nullptr) return;
+  b->fraction = std::clamp(fraction, 0.0, 1.0);
+  const bool new_words = b->doing != doing.view();
+  b->doing = doing.str();
   if (live_) return redraw();
-  const int tenth = static_cast<int>(fraction_ * 4);
-  if (new_words || tenth != last_tenth_) fmt::print(stderr, "     {:3.0f} %  {}\n", fraction_ * 100, doing_);
-  last_tenth_ = tenth;
+  const int quarter = static_cast<int>(b->fraction * 4);
+  if (new_words || quarter != b->last_quarter)
+    fmt::print(stderr, "     {:3.0f} %  {}{}\n", b->fraction * 100, bars_.size() > 1 ? b->title + ": " : "",
+               b->doing);
+  b->last_quarter = quarter;
 }
 
-void TerminalView::cell(int col, int row, int cols, int rows) {
+void TerminalView::say(const std::string& text) {
+  line(text);
+  if (live_ && !bars_.empty()) redraw(true);
+}
+
+void TerminalView::typed(int n) {
+  if (live_ && drawn_ > 0) drawn_ += n;
+}
+
+void TerminalView::cell(const checks::CheckInfo& info, int col, int row, int cols, int rows) {
   if (!live_ || quiet_ || cols <= 0 || rows <= 0 || cols > 200 || rows > 400) return;
   if (cols != cols_ || rows != rows_) {
+    map_of_ = info.id.str();
     cols_ = cols, rows_ = rows;
     cells_.assign(static_cast<std::size_t>(cols * rows), false);
   }
@@ -120,7 +139,9 @@ void TerminalView::cell(int col, int row, int cols, int rows) {
 }
 
 void TerminalView::check_ends(const checks::CheckResult& r, bool from_journal) {
-  cols_ = rows_ = 0;
+  bars_.erase(std::remove_if(bars_.begin(), bars_.end(), [&](const Bar& b) { return b.id == r.id; }),
+              bars_.end());
+  if (r.id == map_of_) cols_ = rows_ = 0;
   if (quiet_) return;
   line(fmt::format("     {}  {}{}", mark(r.outcome), r.title, from_journal ? "  (measured before)" : ""));
   if (!r.reason.empty()) line(fmt::format("       {}", r.reason));
@@ -130,9 +151,12 @@ void TerminalView::check_ends(const checks::CheckResult& r, bool from_journal) {
     if (!f.open_again.empty()) line(fmt::format("       → {}", f.open_again.view()));
   }
   if (r.outcome == Outcome::marginal) line("       Too close to a limit to decide: test this check again.");
+  if (live_ && !bars_.empty()) redraw(true);
 }
 
 void TerminalView::paused(Term why, std::chrono::seconds waiting) {
+  bars_.clear();  // what was under way begins again
+  cols_ = rows_ = 0;
   paused_ = true;
   line(fmt::format("PAUSED. {} (up to {} s; Ctrl-C keeps the run for later)", why.view(), waiting.count()));
 }

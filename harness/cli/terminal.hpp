@@ -1,6 +1,6 @@
-/// The technician's view on a terminal: live progress, prompts for hands, the closing table. Writes to
-/// stderr, so that standard output is left for results (--json). Plain lines when stderr is not a terminal.
-/// Threads: the run's strand.
+/// The technician's view on a terminal: live progress, prompts for hands, one bar a check under way. Writes
+/// to stderr, so that standard output is left for results (--json). Plain lines when stderr is not a
+/// terminal. Threads: the run's strand.
 #pragma once
 
 #include <cstdio>
@@ -24,30 +24,40 @@ class TerminalView final : public run::View {
   void paused(Term why, std::chrono::seconds waiting) override;
   void back() override;
   void safety_stop(std::string_view what, std::string_view next) override;
-  void step(double fraction, Term doing) override;
-  void cell(int col, int row, int cols, int rows) override;
+  void step(const checks::CheckInfo& info, double fraction, Term doing) override;
+  void cell(const checks::CheckInfo& info, int col, int row, int cols, int rows) override;
+  /// A prompt or a question: stands above the live lines until the end.
+  void say(const std::string& text);
+  /// The person ended `n` lines of typing, which moved the screen.
+  void typed(int n);
 
  private:
   void line(const std::string& text);
-  void redraw();
+  void redraw(bool now = false);
   void erase();
   [[nodiscard]] std::string mark(checks::Outcome o) const;
 
   bool quiet_, live_, colour_;
   bool paused_ = false;
-  std::string title_, doing_;
-  double fraction_ = 0;
-  int drawn_ = 0;  ///< lines of the live block on the screen
+  struct Bar {
+    std::string id, title, doing;
+    double fraction = 0;
+    int last_quarter = -1;
+  };
+  [[nodiscard]] Bar* bar(const checks::CheckInfo& info);
+  std::vector<Bar> bars_;  ///< of the checks under way
+  int drawn_ = 0;          ///< lines of the live block on the screen
+  std::string map_of_;     ///< the check whose cells are painted
   int cols_ = 0, rows_ = 0;
   std::vector<bool> cells_;
   std::chrono::steady_clock::time_point painted_{};
-  int last_tenth_ = -1;
 };
 
 /// Prompts on the terminal; Enter says "done". Reads standard input without blocking the run.
 class TerminalHands final : public checks::Hands {
  public:
-  explicit TerminalHands(net::asio::any_io_executor executor);
+  /// `view` outlives it.
+  TerminalHands(net::asio::any_io_executor executor, TerminalView& view);
   ~TerminalHands() override;
   net::awaitable<Result<void>> begin(checks::Ask ask) override;
   net::awaitable<Result<bool>> done() override;
@@ -57,6 +67,7 @@ class TerminalHands final : public checks::Hands {
 
  private:
   struct Keys;
+  TerminalView& view_;
   std::shared_ptr<Keys> keys_;
 };
 

@@ -112,13 +112,15 @@ std::optional<double> answer_of(checks::Sight sight, std::string_view typed) {
 }  // namespace
 
 struct TerminalHands::Keys {
-  explicit Keys(net::asio::any_io_executor ex) : in(ex) {}
+  Keys(net::asio::any_io_executor ex, TerminalView& v) : in(ex), view(&v) {}
   net::asio::posix::stream_descriptor in;
   std::string typed;  ///< since the last prompt
+  TerminalView* view;
   bool entered = false, ended = false;
 };
 
-TerminalHands::TerminalHands(net::asio::any_io_executor executor) : keys_(std::make_shared<Keys>(executor)) {
+TerminalHands::TerminalHands(net::asio::any_io_executor executor, TerminalView& view)
+    : view_(view), keys_(std::make_shared<Keys>(executor, view)) {
   const int fd = ::dup(STDIN_FILENO);
   if (fd < 0) {
     keys_->ended = true;
@@ -139,7 +141,9 @@ TerminalHands::TerminalHands(net::asio::any_io_executor executor) : keys_(std::m
           const auto [rec, n] = co_await keys->in.async_read_some(net::asio::buffer(c), net::tuple);
           if (rec) break;
           if (keys->typed.size() < 200) keys->typed.append(c, n);
-          if (std::find(c, c + n, '\n') != c + n) keys->entered = true;
+          const auto lines = std::count(c, c + n, '\n');
+          if (lines > 0) keys->entered = true;
+          keys->view->typed(static_cast<int>(lines));
         }
         keys->ended = true;
       },
@@ -157,8 +161,7 @@ net::awaitable<Result<void>> TerminalHands::begin(checks::Ask ask) {
                     "Run it in a terminal, or give a fixture with --fixture."};
   keys_->entered = false;
   keys_->typed.clear();
-  fmt::print(stderr, "  ▶ {}  [Enter when done]\n", words(ask));
-  std::fflush(stderr);
+  view_.say(fmt::format("  ▶ {}  [Enter when done]", words(ask)));
   co_return Result<void>{};
 }
 
@@ -176,8 +179,7 @@ net::awaitable<Result<double>> TerminalHands::observe(checks::Question question)
                       "Run it in a terminal, or give a fixture with --fixture."};
     keys->entered = false;
     keys->typed.clear();
-    fmt::print(stderr, "  ? {}\n", words(question));
-    std::fflush(stderr);
+    view_.say(fmt::format("  ? {}", words(question)));
     while (!keys->entered && !keys->ended) {
       net::WallClock clock;
       const auto waited = co_await clock.wait(std::chrono::milliseconds(50));

@@ -20,6 +20,8 @@ class Clock {
   [[nodiscard]] virtual BenchTime now() const = 0;
   /// Lets at least `d` of bench time pass. Errors: cancelled; link_lost when a fixture keeps the time.
   [[nodiscard]] virtual awaitable<Result<void>> wait(std::chrono::milliseconds d) = 0;
+  /// Whether wait() itself moves the time (a fixture that steps), so that nothing happens between waits.
+  [[nodiscard]] virtual bool moved_by_waiting() const { return false; }
   /// "wall", or how the time was made: goes into the record.
   [[nodiscard]] virtual Term kind() const = 0;
 };

@@ -147,6 +147,7 @@ class SteppedClock final : public net::Clock {
     now_ += d;
     co_return Result<void>{};
   }
+  bool moved_by_waiting() const override { return true; }
   Term kind() const override { return "simulated: stepped by a fixture"; }
 
  private:

@@ -2,12 +2,12 @@
 /// starts. A run that was stopped (cable, cancel, power) resumes from it, and a finished one can be judged
 /// again bit for bit.
 ///   line 1   {"journal":"handback-journal-1","header":{...}}
-///   others   {"check":ID,"try":N,"capture":{...},"bench_seconds":S}  or
+///   others   {"check":ID,"try":N,"capture":{...},"bench_seconds":S,"from_s":T,"connection":C}  or
 ///   {"check":ID,"try":N,"not_tested":REASON,...} or       {"check":ID,"try":N,"safety":REASON}
-/// A last line torn by a power cut is dropped: that check runs again.
-/// Errors: io (full disk, permissions), bad_format with the line number, privacy when a text in a capture
-/// does not pass the gate (a defect of the check). Threads: one at a time; append() blocks until the data is
-/// on the disk (fdatasync).
+/// T is the phone's clock when the check began, C counts connections: together they tell what ran side by
+/// side. A last line torn by a power cut is dropped: that check runs again. Errors: io (full disk,
+/// permissions), bad_format with the line number, privacy when a text in a capture does not pass the gate (a
+/// defect of the check). Threads: one at a time; append() blocks until the data is on the disk (fdatasync).
 #pragma once
 
 #include <filesystem>

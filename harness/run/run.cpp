@@ -6,9 +6,10 @@
 #include <algorithm>
 
 #include "checks/registry.hpp"
-#include "harness/page/page.hpp"
-#include "harness/phone/phone.hpp"
+#include "connection.hpp"
 #include "harness/run/journal.hpp"
+#include "harness/run/lanes.hpp"
+#include "judging.hpp"
 
 namespace hb::run {
 namespace {
@@ -21,103 +22,33 @@ std::string utc_text(std::int64_t s) {
   return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(static_cast<std::time_t>(s)));
 }
 
-/// Words that a link's or a check's error may put into a record: they passed the gate or are replaced.
-std::string reason_of(const Error& e) {
-  const auto t = ShopText::screened(e.what, "reason");
-  return t ? t->str() : std::string(name(e.code));
-}
+/// One check's progress on the view that all share.
+class ProgressOf final : public checks::Progress {
+ public:
+  ProgressOf(View& view, const checks::CheckInfo& info) : view_(view), info_(info) {}
+  void step(double fraction, Term doing) override { view_.step(info_, fraction, doing); }
+  void cell(int col, int row, int cols, int rows) override { view_.cell(info_, col, row, cols, rows); }
 
-CheckResult not_tested(const checks::CheckInfo& info, std::string reason) {
-  CheckResult r;
-  r.id = info.id.str();
-  r.title = info.title.str();
-  r.customer_title = info.customer_title.str();
-  r.reason = std::move(reason);
-  return r;
-}
-
-CheckResult stopped_for_safety(const checks::CheckInfo& info, std::string reason) {
-  auto r = not_tested(info, std::move(reason));
-  r.outcome = Outcome::fail;
-  checks::Finding f;
-  f.id = "safety_stop";
-  f.says = "The check was stopped because a battery reading left its safe range.";
-  f.open_again =
-      "Disconnect the charger, let the phone cool on a surface that does not burn, and look for a swollen or "
-      "damaged cell before "
-      "anything else. Follow local rules for damaged lithium cells.";
-  r.findings.push_back(std::move(f));
-  return r;
-}
-
-const checks::AnyCheck* find(const std::vector<std::unique_ptr<checks::AnyCheck>>& all, std::string_view id) {
-  for (const auto& c : all)
-    if (c->info().id.view() == id) return c.get();
-  return nullptr;
-}
-
-Result<CheckResult> judge(const checks::AnyCheck& check, const json& entry,
-                          const profiles::Profile& profile) {
-  Result<CheckResult> r = not_tested(check.info(), "");
-  if (entry.contains("capture")) {
-    r = check.judge(entry["capture"], profile.sections, profile.limits);
-  } else if (entry.contains("safety")) {
-    r = stopped_for_safety(check.info(), entry.value("safety", ""));
-  } else {
-    r->reason = entry.value("not_tested", "");
-    if (entry.value("waived", false)) r->outcome = Outcome::waived;
-  }
-  if (r) {
-    r->tries = entry.value("try", 1);
-    r->bench_seconds = entry.value("bench_seconds", 0.0);
-  }
-  return r;
-}
-
-/// A later try never hides a worse earlier one: the outcome is the worst of all tries that were judged.
-Result<CheckResult> judge_tries(const checks::AnyCheck& check, const std::vector<json>& tries,
-                                const profiles::Profile& profile) {
-  std::optional<CheckResult> worst;
-  double seconds = 0;
-  for (const auto& t : tries) {
-    auto r = judge(check, t, profile);
-    if (!r) return r;
-    seconds += r->bench_seconds;
-    const Outcome both[] = {r->outcome, worst ? worst->outcome : r->outcome};
-    const bool untested_before =
-        worst && worst->outcome == Outcome::not_tested && r->outcome != Outcome::not_tested;
-    const bool marginal_before =
-        worst && worst->outcome == Outcome::marginal && r->outcome != Outcome::not_tested;
-    if (!worst || untested_before || marginal_before || checks::combine(both) == r->outcome)
-      worst = std::move(*r);
-  }
-  worst->tries = static_cast<int>(tries.size());
-  worst->bench_seconds = seconds;
-  return std::move(*worst);
-}
-
-/// Everything that lives as long as one connection.
-struct Session {
-  std::shared_ptr<link::Link> link;
-  std::unique_ptr<phone::Phone> phone;
-  std::unique_ptr<checks::PagePort> page;
-  phone::Identity who;
+ private:
+  View& view_;
+  checks::CheckInfo info_;
 };
 
 class Run {
  public:
-  Run(Setup setup, View& view) : s_(std::move(setup)), view_(view), all_(checks::all_checks()) {}
+  Run(Setup setup, View& view)
+      : s_(std::move(setup)), view_(view), phone_(s_, view_), all_(checks::all_checks()) {}
 
   net::awaitable<Result<Ended>> go() {
     co_await asio::this_coro::throw_if_cancelled(false);
     if (s_.resume)
       if (auto r = load_journal(); !r) co_return r.error();
-    if (auto r = co_await open_session(); !r) co_return r.error();
+    if (auto r = co_await phone_.open(); !r) co_return r.error();
     if (auto r = start_journal(); !r) co_return r.error();
-    if (s_.resume) (void)co_await session_.phone->stop_load();
+    if (s_.resume) (void)co_await phone_.phone().stop_load();
     auto ended = co_await all_checks();
     co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
-    co_await tidy();
+    co_await phone_.tidy();
     co_return ended;
   }
 
@@ -130,8 +61,11 @@ class Run {
                    "Resume it with the same profile file, or start a new run."};
     started_ = c->header.value("started", "");
     run_id_ = c->header.value("run_id", "");
-    tag_ = c->header.value("tag", "");
-    for (auto& e : c->entries) tries_[e.value("check", "")].push_back(std::move(e));
+    phone_.expect(c->header.value("tag", ""));
+    for (auto& e : c->entries) {
+      connection_ = std::max(connection_, e.value("connection", 0) + 1);
+      tries_[e.value("check", "")].push_back(std::move(e));
+    }
     return {};
   }
 
@@ -148,8 +82,8 @@ class Run {
                    {"kind", record::name(s_.kind).view()},
                    {"job", s_.job.id},
                    {"started", started_},
-                   {"tag", tag_},
-                   {"tail", session_.who.tail},
+                   {"tag", phone_.who().tag},
+                   {"tail", phone_.who().tail},
                    {"model", s_.profile.name.str()},
                    {"profile_sha256", s_.profile.sha256},
                    {"clock", s_.clock->kind().view()}};
@@ -159,158 +93,214 @@ class Run {
     return {};
   }
 
-  /// Dials, authorises, and sees that this is the phone and the model that it should be.
-  net::awaitable<Result<void>> open_session() {
-    view_.connecting();
-    auto transport = co_await s_.connect();
-    if (!transport) co_return transport.error();
-    link_kind_ = (*transport)->kind() == "usb" ? Term("usb") : Term("tcp");
-    link::LinkOptions options;
-    options.on_waiting_for_owner = [this] { view_.owner_must_allow(); };
-    auto opened = co_await link::Link::open(std::move(*transport), s_.key, options);
-    if (!opened) co_return opened.error();
-    Session n;
-    n.link = std::move(*opened);
-    n.phone = phone::Phone::on(n.link);
-    auto fits = co_await n.phone->is_model(s_.profile.device, s_.profile.model);
-    if (!fits) co_return fits.error();
-    if (!*fits)
-      co_return Error{ErrorCode::unsupported,
-                      fmt::format("the phone is not the profile's model, {}", s_.profile.name.str()),
-                      s_.profile.file,
-                      "Choose the right profile (handback profile list), or make one for this model: "
-                      "handback profile new FILE."};
-    auto who = co_await n.phone->identity(s_.shop_key);
-    if (!who) co_return who.error();
-    if (!tag_.empty() && tag_ != who->tag) {
-      n.link->close();
-      co_return Error{ErrorCode::refused, "another phone is connected, not the one this run began with", "",
-                      "Connect the right phone."};
+  /// One check under way. Owned by the run, which its coroutine must not outlive.
+  struct UnderWay {
+    std::size_t index = 0;
+    const checks::AnyCheck* check = nullptr;
+    checks::CheckInfo info;
+    std::unique_ptr<net::Clock> clock;
+    std::unique_ptr<checks::Progress> progress;
+    asio::cancellation_signal stop;
+    std::optional<Result<json>> capture;
+    double from_s = 0, to_s = 0;
+    std::exception_ptr broke;
+  };
+
+  net::awaitable<Result<Ended>> all_checks() {
+    const auto executor = co_await asio::this_coro::executor;
+    lanes_.emplace(executor, s_.clock);
+    ended_.emplace(executor, s_.profile.checks.size() + 1);
+    if (auto r = take_from_journal(); !r) co_return r.error();
+    std::unique_ptr<UnderWay> last;  // its lane closes when its successor's is open
+    for (;;) {
+      if (auto r = start_what_fits(executor); !r && !fatal_) fatal_ = r.error();
+      last.reset();
+      if (under_way_.empty()) {
+        if (fatal_) co_return *fatal_;
+        if (why_paused_) co_return Ended{std::nullopt, why_paused_, {}};
+        if (!lost_) break;
+        if (auto back = co_await phone_.wait_for_phone(); !back)
+          co_return Ended{std::nullopt, back.error(), {}};
+        lost_ = false;
+        ++connection_;
+        continue;
+      }
+      last = co_await next_ended();
+      if (auto r = co_await settle(*last); !r && !fatal_) fatal_ = r.error();
+      if (fatal_) stop_the_others();
     }
-    tag_ = who->tag;
-    n.who = *who;
-    session_ = std::move(n);
-    page::PageOptions page_options;
-    page_options.room = s_.room;
-    if (s_.use_page) session_.page = page::make_page(*session_.phone, page_options);
-    view_.connected(session_.who.tail, link_kind_);
+    const auto times = bench_times(infos(), spans_of_entries());
+    co_return Ended{make_record(times), std::nullopt, times};
+  }
+
+  /// Checks that an earlier session finished; the others wait.
+  Result<void> take_from_journal() {
+    const auto& ids = s_.profile.checks;
+    results_.resize(ids.size());
+    for (std::size_t i = 0; i < ids.size(); ++i) {
+      const auto done = tries_.find(ids[i]);
+      if (done == tries_.end() || s_.only.contains(ids[i])) {
+        waiting_.push_back(i);
+        continue;
+      }
+      auto r = judge_tries(*find(all_, ids[i]), done->second, s_.profile);
+      if (!r) return r.error();
+      view_.check_ends(*r, true);
+      results_[i] = std::move(*r);
+    }
+    return {};
+  }
+
+  /// In the order of the checklist, every check that shares no resource with one under way.
+  Result<void> start_what_fits(const asio::any_io_executor& executor) {
+    if (fatal_ || why_paused_ || lost_ || (stop_reason_ && !under_way_.empty())) return {};
+    for (auto at = waiting_.begin(); at != waiting_.end();) {
+      const auto* check = find(all_, s_.profile.checks[*at]);
+      const auto info = check->info();
+      const bool free = std::none_of(under_way_.begin(), under_way_.end(), [&](const auto& u) {
+        return !s_.overlap || exclude_each_other(u->info, info);
+      });
+      const auto waived = s_.waived.find(info.id.str());
+      if (waived != s_.waived.end() || stop_reason_) {
+        json entry = entry_for(info);
+        entry["not_tested"] = waived != s_.waived.end() ? waived->second.str() : *stop_reason_;
+        if (waived != s_.waived.end()) entry["waived"] = true;
+        view_.check_starts(info, *at + 1, s_.profile.checks.size());
+        if (auto r = keep(*at, *check, std::move(entry)); !r) return r;
+        at = waiting_.erase(at);
+      } else if (free) {
+        start(executor, *at, *check, info);
+        at = waiting_.erase(at);
+      } else {
+        ++at;
+      }
+    }
+    return {};
+  }
+
+  void start(const asio::any_io_executor& executor, std::size_t index, const checks::AnyCheck& check,
+             const checks::CheckInfo& info) {
+    auto& u = *under_way_.emplace_back(std::make_unique<UnderWay>());
+    u.index = index;
+    u.check = &check;
+    u.info = info;
+    u.clock = lanes_->open();
+    u.progress = std::make_unique<ProgressOf>(view_, info);
+    view_.check_starts(info, index + 1, s_.profile.checks.size());
+    asio::co_spawn(executor, acquire(u),
+                   asio::bind_cancellation_slot(u.stop.slot(), [this, &u](std::exception_ptr e) {
+                     u.broke = std::move(e);
+                     ended_->try_send(net::error_code{}, u.index);
+                   }));
+  }
+
+  net::awaitable<void> acquire(UnderWay& u) {
+    co_await asio::this_coro::throw_if_cancelled(false);
+    if (auto turn = co_await u.clock->wait(net::milliseconds(0)); !turn) {
+      u.capture.emplace(turn.error());
+      co_return;
+    }
+    u.from_s = co_await phone_.bench_now();
+    checks::Context context{phone_.phone(), phone_.page(), *u.clock, *s_.hands, *u.progress};
+    u.capture.emplace(co_await u.check->acquire(context, s_.profile.sections));
+    if (*u.capture) u.to_s = co_await phone_.bench_now();
+  }
+
+  void stop_the_others() {
+    for (auto& u : under_way_) u->stop.emit(asio::cancellation_type::terminal);
+  }
+
+  /// The technician's cancel stops all that is under way; what has ended by then is kept.
+  net::awaitable<std::unique_ptr<UnderWay>> next_ended() {
+    for (;;) {
+      const auto [ec, index] = co_await ended_->async_receive(net::tuple);
+      if (ec) {
+        co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
+        why_paused_ = Error{ErrorCode::cancelled, "stopped while waiting", "", ""};
+        stop_the_others();
+        continue;
+      }
+      const auto at = std::find_if(under_way_.begin(), under_way_.end(),
+                                   [i = index](const auto& u) { return u->index == i; });
+      auto u = std::move(*at);
+      under_way_.erase(at);
+      co_return u;
+    }
+  }
+
+  /// Journals and judges what a check gave; or puts it back, to run again when the phone is back.
+  net::awaitable<Result<void>> settle(UnderWay& u) {
+    if (u.broke) std::rethrow_exception(u.broke);
+    json entry = entry_for(u.info);
+    if (*u.capture) {
+      entry["capture"] = std::move(**u.capture);
+      entry["bench_seconds"] = std::max(0.0, u.to_s - u.from_s);
+      entry["from_s"] = u.from_s;
+      entry["connection"] = connection_;
+      co_return keep(u.index, *u.check, std::move(entry));
+    }
+    const Error e = u.capture->error();
+    if (e.code == ErrorCode::safety) {
+      view_.safety_stop(e.what, e.next);
+      entry["safety"] = reason_of(e);
+      stop_reason_ = "the run was stopped for safety";
+      stop_the_others();
+      if (phone_.alive()) (void)co_await phone_.phone().stop_load();
+      co_return keep(u.index, *u.check, std::move(entry));
+    }
+    if (e.code != ErrorCode::cancelled && !lost_ && phone_.alive()) co_await phone_.hang_up_if_silent();
+    if (e.code != ErrorCode::cancelled && phone_.alive()) {
+      entry["not_tested"] = reason_of(e);
+      co_return keep(u.index, *u.check, std::move(entry));
+    }
+    if (e.code == ErrorCode::cancelled && !lost_ && !stop_reason_ && !fatal_ && !why_paused_)
+      why_paused_ = e;  // somebody cancelled the check, not the run
+    lost_ = lost_ || !phone_.alive();
+    if (lost_ || why_paused_) stop_the_others();
+    waiting_.insert(std::lower_bound(waiting_.begin(), waiting_.end(), u.index), u.index);
     co_return Result<void>{};
   }
 
-  /// Waits until the same phone answers again. Wall time: the phone is in somebody's hands.
-  net::awaitable<Result<void>> wait_for_phone() {
-    view_.paused(
-        "The phone is gone: the cable was pulled or the link dropped. What was measured is kept. Waiting for "
-        "this phone.",
-        s_.wait_for_phone);
-    session_.page.reset();
-    if (session_.link) session_.link->close();
-    const auto give_up = std::chrono::steady_clock::now() + s_.wait_for_phone;
-    Error last{ErrorCode::link_lost, "the phone did not come back", "", ""};
-    while (std::chrono::steady_clock::now() < give_up) {
-      if (auto p = co_await net::pause(net::milliseconds(300)); !p) co_return p.error();
-      auto r = co_await open_session();
-      if (r) {
-        // What the interrupted check left running would spoil its repetition.
-        (void)co_await session_.phone->stop_load();
-        (void)co_await s_.hands->enough();
-        view_.back();
-        co_return Result<void>{};
-      }
-      last = r.error();
-      if (last.code == ErrorCode::cancelled || last.code == ErrorCode::unauthorised) break;
-    }
-    co_return last;
-  }
-
-  net::awaitable<Result<Ended>> all_checks() {
-    const auto& ids = s_.profile.checks;
-    std::optional<std::string> stop_reason;
-    for (std::size_t i = 0; i < ids.size(); ++i) {
-      const auto* check = find(all_, ids[i]);
-      const auto done = tries_.find(ids[i]);
-      const bool again = s_.only.contains(ids[i]);
-      if (done != tries_.end() && !again) {
-        auto r = judge_tries(*check, done->second, s_.profile);
-        if (!r) co_return r.error();
-        view_.check_ends(*r, true);
-        results_.push_back(std::move(*r));
-        continue;
-      }
-      view_.check_starts(check->info(), i + 1, ids.size());
-      auto one = co_await one_check(*check, stop_reason);
-      if (!one) {
-        const auto code = one.error().code;
-        if (code == ErrorCode::io || code == ErrorCode::privacy || code == ErrorCode::bad_format)
-          co_return one.error();
-        co_return Ended{std::nullopt, one.error()};
-      }
-      view_.check_ends(*one, false);
-      results_.push_back(std::move(*one));
-    }
-    co_return Ended{make_record(), std::nullopt};
-  }
-
-  /// Acquires (again after a lost link), journals, judges.
-  net::awaitable<Result<CheckResult>> one_check(const checks::AnyCheck& check,
-                                                std::optional<std::string>& stop_reason) {
-    const std::string id = check.info().id.str();
+  [[nodiscard]] json entry_for(const checks::CheckInfo& info) const {
     json entry = json::object();
-    entry["check"] = id;
-    entry["try"] = tries_[id].size() + 1;
-    if (const auto w = s_.waived.find(id); w != s_.waived.end()) {
-      entry["not_tested"] = w->second.view();
-      entry["waived"] = true;
-    } else if (stop_reason) {
-      entry["not_tested"] = *stop_reason;
-    } else {
-      for (;;) {
-        const auto before = co_await bench_now();
-        checks::Context context{*session_.phone, session_.page.get(), *s_.clock, *s_.hands, view_};
-        auto capture = co_await check.acquire(context, s_.profile.sections);
-        if (capture) {
-          entry["bench_seconds"] = std::max(0.0, co_await bench_now() - before);
-          entry["capture"] = std::move(*capture);
-          break;
-        }
-        const Error e = capture.error();
-        if (e.code == ErrorCode::cancelled) co_return e;
-        if (e.code == ErrorCode::safety) {
-          view_.safety_stop(e.what, e.next);
-          entry["safety"] = reason_of(e);
-          stop_reason = "the run was stopped for safety";
-          break;
-        }
-        co_await hang_up_if_silent();
-        if (!session_.link->alive()) {
-          if (auto back = co_await wait_for_phone(); !back) co_return back.error();
-          continue;
-        }
-        entry["not_tested"] = reason_of(e);
-        break;
+    entry["check"] = info.id.str();
+    const auto before = tries_.find(info.id.str());
+    entry["try"] = 1 + (before == tries_.end() ? 0 : before->second.size());
+    return entry;
+  }
+
+  Result<void> keep(std::size_t index, const checks::AnyCheck& check, json entry) {
+    if (auto w = journal_->append(entry); !w) return w.error();
+    auto& tries = tries_[s_.profile.checks[index]];
+    tries.push_back(std::move(entry));
+    auto r = judge_tries(check, tries, s_.profile);
+    if (!r) return r.error();
+    view_.check_ends(*r, false);
+    results_[index] = std::move(*r);
+    return {};
+  }
+
+  [[nodiscard]] std::vector<checks::CheckInfo> infos() const {
+    std::vector<checks::CheckInfo> out;
+    for (const auto& id : s_.profile.checks) out.push_back(find(all_, id)->info());
+    return out;
+  }
+
+  [[nodiscard]] std::vector<Span> spans_of_entries() const {
+    std::vector<Span> out;
+    for (std::size_t i = 0; i < s_.profile.checks.size(); ++i) {
+      const auto tries = tries_.find(s_.profile.checks[i]);
+      if (tries == tries_.end()) continue;
+      for (const auto& e : tries->second) {
+        const double from = e.value("from_s", 0.0);
+        if (e.contains("capture"))
+          out.push_back({i, from, from + e.value("bench_seconds", 0.0), e.value("connection", 0)});
       }
     }
-    if (auto w = journal_->append(entry); !w) co_return w.error();
-    tries_[id].push_back(std::move(entry));
-    co_return judge_tries(check, tries_[id], s_.profile);
+    return out;
   }
 
-  /// A radio or a hub may lose a phone without a word: the connection stands, and no answer comes any more.
-  /// That is a lost link, not a phone that cannot be tested.
-  net::awaitable<void> hang_up_if_silent() {
-    const auto t = co_await session_.phone->uptime_s();
-    if (!t && t.error().code == ErrorCode::timed_out) session_.link->close();
-  }
-
-  /// The phone's own clock, so that bench time is right whatever drives it.
-  net::awaitable<double> bench_now() {
-    auto t = co_await session_.phone->uptime_s();
-    if (t) co_return *t;
-    if (t.error().code == ErrorCode::timed_out) session_.link->close();
-    co_return std::chrono::duration<double>(s_.clock->now()).count();
-  }
-
-  record::Record make_record() {
+  record::Record make_record(const BenchTimes& times) {
     record::Record r;
     r.run_id = run_id_;
     r.kind = s_.kind;
@@ -319,41 +309,39 @@ class Run {
     r.started_utc = started_;
     r.finished_utc = utc_text(net::utc_now_s());
     r.clock = s_.clock->kind();
-    r.link = link_kind_;
-    r.phone_tag = session_.who.tag;
-    r.phone_tail = session_.who.tail;
+    r.link = phone_.kind();
+    r.phone_tag = phone_.who().tag;
+    r.phone_tail = phone_.who().tail;
     r.model = s_.profile.name;
     r.profile_sha256 = s_.profile.sha256;
     r.software = s_.software;
     std::vector<Outcome> outcomes;
-    for (const auto& c : results_) {
-      outcomes.push_back(c.outcome);
-      r.bench_seconds += c.bench_seconds;
-    }
+    for (const auto& c : results_) outcomes.push_back(c.outcome);
+    r.bench_seconds = times.taken_s;
     r.outcome = checks::combine(outcomes);
     r.checks = std::move(results_);
     return r;
   }
 
-  /// Leaves the phone as it was found, as far as a link can.
-  net::awaitable<void> tidy() {
-    if (session_.link && session_.link->alive()) {
-      if (session_.page) (void)co_await session_.page->close();
-      (void)co_await session_.phone->stop_load();
-    }
-    session_.page.reset();
-    if (session_.link) session_.link->close();
-  }
+  using Ended_ = asio::experimental::channel<void(net::error_code, std::size_t)>;
 
   Setup s_;
   View& view_;
+  Connection phone_;
   std::vector<std::unique_ptr<checks::AnyCheck>> all_;
-  Session session_;
   std::optional<Journal> journal_;
   std::map<std::string, std::vector<json>> tries_;
   std::vector<CheckResult> results_;
-  std::string started_, run_id_, tag_;
-  Term link_kind_ = "tcp";
+  std::string started_, run_id_;
+
+  std::optional<Lanes> lanes_;
+  std::optional<Ended_> ended_;       ///< indices of checks whose coroutines are over
+  std::vector<std::size_t> waiting_;  ///< indices into the checklist, in order
+  std::vector<std::unique_ptr<UnderWay>> under_way_;
+  int connection_ = 0;
+  bool lost_ = false;                       ///< the phone is gone; nothing starts until it is back
+  std::optional<std::string> stop_reason_;  ///< after a safety stop
+  std::optional<Error> why_paused_, fatal_;
 };
 }  // namespace
 

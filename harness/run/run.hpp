@@ -1,9 +1,9 @@
 /// One run of a checklist on one phone: order, progress, pause and resume, safety stops, the journal.
 ///
 /// A cable pulled at any moment pauses the run: it says so, keeps what it measured, waits for the same phone
-/// (by its keyed tag) and does the interrupted check again. Waiting too long, or the technician's cancel,
-/// ends the run as paused; the journal resumes it later. Threads: everything on the executor that
-/// run_checklist is spawned on.
+/// (by its keyed tag) and does the interrupted checks again. Checks that share no resource run side by side.
+/// Waiting too long, or the technician's cancel, ends the run as paused; the journal resumes it later.
+/// Threads: everything on the executor that run_checklist is spawned on.
 #pragma once
 
 #include <filesystem>
@@ -18,6 +18,7 @@
 #include "checks/check.hpp"
 #include "harness/link/link.hpp"
 #include "harness/net/clock.hpp"
+#include "harness/run/overlap.hpp"
 #include "profiles/profiles.hpp"
 #include "reports/record/record.hpp"
 
@@ -27,14 +28,19 @@ class FrameRoom;
 
 namespace hb::run {
 
-/// What the person at the bench sees. All calls come from the run's strand.
-class View : public checks::Progress {
+/// What the person at the bench sees. Several checks may be under way. All calls come from the run's strand.
+class View {
  public:
+  virtual ~View() = default;
   virtual void connecting() = 0;
   virtual void owner_must_allow() = 0;  ///< the phone shows its dialog
   virtual void connected(std::string_view tail, Term link) = 0;
   virtual void check_starts(const checks::CheckInfo& info, std::size_t number, std::size_t of) = 0;
   virtual void check_ends(const checks::CheckResult& result, bool from_journal) = 0;
+  /// Progress of one that is under way: see checks::Progress.
+  virtual void step(const checks::CheckInfo& info, double fraction, Term doing) = 0;
+  virtual void cell(const checks::CheckInfo& /*info*/, int /*col*/, int /*row*/, int /*cols*/, int /*rows*/) {
+  }
   virtual void paused(Term why, std::chrono::seconds waiting) = 0;
   virtual void back() = 0;
   virtual void safety_stop(std::string_view what, std::string_view next) = 0;
@@ -62,6 +68,7 @@ struct Setup {
   std::filesystem::path journal;  ///< made, or reopened when `resume`
   bool resume = false;
   bool use_page = true;
+  bool overlap = true;  ///< checks that share no resource run side by side; false: one after another
   std::shared_ptr<page::FrameRoom> room;     ///< shared by the phones of one process; empty: no bound
   std::map<std::string, Term> waived;        ///< check id -> reason
   std::set<std::string> only;                ///< retest: these checks again; the others from the journal
@@ -72,6 +79,7 @@ struct Ended {
   /// Complete record, or nullopt when the run is paused.
   std::optional<record::Record> record;
   std::optional<Error> why;  ///< of a pause
+  BenchTimes times;          ///< of all sessions; of a complete run
 };
 
 /// Errors (nothing was measured, or the journal cannot be kept): not_found, unauthorised, refused,

@@ -9,12 +9,12 @@ namespace hb::bench {
 namespace {
 class Unseen final : public run::View {
  public:
-  void step(double, Term) override {}
   void connecting() override {}
   void owner_must_allow() override {}
   void connected(std::string_view, Term) override {}
   void check_starts(const checks::CheckInfo&, std::size_t, std::size_t) override {}
   void check_ends(const checks::CheckResult&, bool) override {}
+  void step(const checks::CheckInfo&, double, Term) override {}
   void paused(Term, std::chrono::seconds) override {}
   void back() override {}
   void safety_stop(std::string_view, std::string_view) override {}

@@ -1,0 +1,84 @@
+#include "judging.hpp"
+
+#include <optional>
+
+namespace hb::run {
+namespace {
+using checks::CheckResult;
+using checks::Outcome;
+using nlohmann::json;
+
+CheckResult not_tested(const checks::CheckInfo& info, std::string reason) {
+  CheckResult r;
+  r.id = info.id.str();
+  r.title = info.title.str();
+  r.customer_title = info.customer_title.str();
+  r.reason = std::move(reason);
+  return r;
+}
+
+CheckResult stopped_for_safety(const checks::CheckInfo& info, std::string reason) {
+  auto r = not_tested(info, std::move(reason));
+  r.outcome = Outcome::fail;
+  checks::Finding f;
+  f.id = "safety_stop";
+  f.says = "The check was stopped because a battery reading left its safe range.";
+  f.open_again =
+      "Disconnect the charger, let the phone cool on a surface that does not burn, and look for a swollen or "
+      "damaged cell before "
+      "anything else. Follow local rules for damaged lithium cells.";
+  r.findings.push_back(std::move(f));
+  return r;
+}
+
+Result<CheckResult> judge(const checks::AnyCheck& check, const json& entry,
+                          const profiles::Profile& profile) {
+  Result<CheckResult> r = not_tested(check.info(), "");
+  if (entry.contains("capture")) {
+    r = check.judge(entry["capture"], profile.sections, profile.limits);
+  } else if (entry.contains("safety")) {
+    r = stopped_for_safety(check.info(), entry.value("safety", ""));
+  } else {
+    r->reason = entry.value("not_tested", "");
+    if (entry.value("waived", false)) r->outcome = Outcome::waived;
+  }
+  if (r) {
+    r->tries = entry.value("try", 1);
+    r->bench_seconds = entry.value("bench_seconds", 0.0);
+  }
+  return r;
+}
+}  // namespace
+
+std::string reason_of(const Error& e) {
+  const auto t = ShopText::screened(e.what, "reason");
+  return t ? t->str() : std::string(name(e.code));
+}
+
+const checks::AnyCheck* find(const std::vector<std::unique_ptr<checks::AnyCheck>>& all, std::string_view id) {
+  for (const auto& c : all)
+    if (c->info().id.view() == id) return c.get();
+  return nullptr;
+}
+
+Result<CheckResult> judge_tries(const checks::AnyCheck& check, const std::vector<json>& tries,
+                                const profiles::Profile& profile) {
+  std::optional<CheckResult> worst;
+  double seconds = 0;
+  for (const auto& t : tries) {
+    auto r = judge(check, t, profile);
+    if (!r) return r;
+    seconds += r->bench_seconds;
+    const Outcome both[] = {r->outcome, worst ? worst->outcome : r->outcome};
+    const bool untested_before =
+        worst && worst->outcome == Outcome::not_tested && r->outcome != Outcome::not_tested;
+    const bool marginal_before =
+        worst && worst->outcome == Outcome::marginal && r->outcome != Outcome::not_tested;
+    if (!worst || untested_before || marginal_before || checks::combine(both) == r->outcome)
+      worst = std::move(*r);
+  }
+  worst->tries = static_cast<int>(tries.size());
+  worst->bench_seconds = seconds;
+  return std::move(*worst);
+}
+}  // namespace hb::run
