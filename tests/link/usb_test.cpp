@@ -75,6 +75,10 @@ class FakePipe final : public UsbPipe {
     (way == Way::in ? cancel_in_ : cancel_out_) = (way == Way::in ? in_.size() : out_.size());
     phone_->changed.notify_all();
   }
+  bool gone() const noexcept override {
+    const std::lock_guard lock(phone_->mutex);
+    return phone_->unplugged;
+  }
   std::size_t max_packet(Way) const noexcept override { return kPacket; }
 
  private:

@@ -36,6 +36,10 @@ class LibusbPipe final : public UsbPipe {
     for (auto* p : pending_)
       if (p->in == (way == Way::in)) libusb_cancel_transfer(p->transfer);
   }
+  /// Claiming what is claimed only looks whether the device is attached.
+  bool gone() const noexcept override {
+    return libusb_claim_interface(handle_.get(), where_.number) == LIBUSB_ERROR_NO_DEVICE;
+  }
   std::size_t max_packet(Way way) const noexcept override {
     return way == Way::in ? where_.max_packet_in : where_.max_packet_out;
   }

@@ -38,6 +38,8 @@ class UsbPipe {
   virtual bool clear_stall(Way way) = 0;
   /// Running transfers of one way end soon, as cancelled where they have not ended by themselves.
   virtual void cancel(Way way) noexcept = 0;
+  /// The computer knows that the phone is not plugged in any more. Does not block.
+  [[nodiscard]] virtual bool gone() const noexcept = 0;
   [[nodiscard]] virtual std::size_t max_packet(Way way) const noexcept = 0;
 };
 

@@ -15,6 +15,9 @@ constexpr std::uint32_t kMaxAnnounced = 16u << 20;
 constexpr int kMaxStalls = 2;
 /// Transfers under way each way: enough to keep the cable busy while one is handled, half a megabyte at most.
 constexpr std::size_t kAhead = 8;
+/// A hub is asked for changes every 255 or 256 ms (USB 2.0 section 11.23.1, bInterval; from memory): twice
+/// that.
+constexpr net::milliseconds kHubTells{512}, kLook{16};
 
 std::uint32_t u32_at(const Bytes& b, std::size_t at) {
   std::uint32_t v = 0;
@@ -166,9 +169,16 @@ struct State : std::enable_shared_from_this<State> {
   std::unique_ptr<UsbPipe> pipe;  ///< last: goes first; none once closed
 };
 
-Error ended(UsbEnd end) {
-  if (end == UsbEnd::gone) return lost("the phone was unplugged");
-  return lost("the USB connection to the phone failed");
+/// A pulled cable is an error of the wire first; the hub tells of it later. Waits on `ended`, which is the
+/// caller's.
+net::awaitable<Error> why_lost(std::shared_ptr<State> s, UsbEnd end, Signal State::*ended) {
+  const auto until = deadline_in(kHubTells);
+  bool gone = end == UsbEnd::gone;
+  while (!gone && s->pipe && !(gone = s->pipe->gone()) && !passed(until)) {
+    const auto waited = co_await ((*s).*ended).wait_until(std::min(until, deadline_in(kLook)));
+    if (!waited) break;
+  }
+  co_return lost(gone ? "the phone was unplugged" : "the USB connection to the phone failed");
 }
 
 /// The end of the oldest of `flights`. A wait that is cancelled loses nothing: the transfer goes on.
@@ -200,12 +210,14 @@ net::awaitable<Result<void>> recover_reading(std::shared_ptr<State> s) {
   while (!s->reads.empty()) {
     auto d = co_await oldest(s, &State::reads, &State::read_ended);
     if (!d) co_return d.error();
-    if (d->end == UsbEnd::gone || d->end == UsbEnd::failed) co_return ended(d->end);
+    if (d->end == UsbEnd::gone || d->end == UsbEnd::failed)
+      co_return co_await why_lost(s, d->end, &State::read_ended);
     const auto put = put_into_inbox(*s, std::move(d->data));
     if (!put) co_return put.error();
   }
   s->framer.restart();
-  if (!s->pipe->clear_stall(UsbPipe::Way::in)) co_return ended(UsbEnd::stalled);
+  if (!s->pipe->clear_stall(UsbPipe::Way::in))
+    co_return co_await why_lost(s, UsbEnd::stalled, &State::read_ended);
   co_return Result<void>{};
 }
 
@@ -218,7 +230,7 @@ net::awaitable<Result<std::size_t>> read_from(std::shared_ptr<State> s, std::spa
     auto d = co_await oldest(s, &State::reads, &State::read_ended);
     if (!d) co_return d.error();
     const bool stalled = d->end == UsbEnd::stalled && ++stalls <= kMaxStalls;
-    if (d->end != UsbEnd::done && !stalled) co_return ended(d->end);
+    if (d->end != UsbEnd::done && !stalled) co_return co_await why_lost(s, d->end, &State::read_ended);
     const auto put = put_into_inbox(*s, std::move(d->data));
     if (!put) co_return put.error();
     if (!stalled) continue;
@@ -238,7 +250,7 @@ net::awaitable<Result<void>> recover_writing(std::shared_ptr<State> s, UsbDone d
   const auto moved = std::min(d.moved, d.data.size());
   const bool all = !d.data.empty() && moved == d.data.size();
   // Whole packets were taken or none: half a header would put the phone out of step.
-  if (!all && moved % max_packet != 0) co_return ended(d.end);
+  if (!all && moved % max_packet != 0) co_return co_await why_lost(s, d.end, &State::write_ended);
   std::deque<Bytes> again;
   if (!all) again.emplace_back(d.data.begin() + static_cast<std::ptrdiff_t>(moved), d.data.end());
   s->pipe->cancel(UsbPipe::Way::out);
@@ -247,10 +259,11 @@ net::awaitable<Result<void>> recover_writing(std::shared_ptr<State> s, UsbDone d
     if (!next) co_return next.error();
     const bool untouched =
         next->moved == 0 && (next->end == UsbEnd::stalled || next->end == UsbEnd::cancelled);
-    if (!untouched) co_return ended(next->end);
+    if (!untouched) co_return co_await why_lost(s, next->end, &State::write_ended);
     again.push_back(std::move(next->data));
   }
-  if (!s->pipe->clear_stall(UsbPipe::Way::out)) co_return ended(UsbEnd::stalled);
+  if (!s->pipe->clear_stall(UsbPipe::Way::out))
+    co_return co_await why_lost(s, UsbEnd::stalled, &State::write_ended);
   s->unsent.insert(s->unsent.begin(), std::make_move_iterator(again.begin()),
                    std::make_move_iterator(again.end()));
   co_return Result<void>{};
@@ -267,7 +280,7 @@ net::awaitable<Result<void>> write_to(std::shared_ptr<State> s, Bytes header, By
     if (!d) co_return d.error();
     const bool stalled = d->end == UsbEnd::stalled;
     if (stalled ? ++stalls > kMaxStalls : d->end != UsbEnd::done || d->moved != d->data.size())
-      co_return ended(d->end);
+      co_return co_await why_lost(s, d->end, &State::write_ended);
     if (!stalled) {
       stalls = 0;
       continue;

@@ -74,6 +74,36 @@ TEST_F(UsbCable, PulledWhileNothingHappens) {
   expect_works_after_replug();
 }
 
+TEST_F(UsbCable, PulledIsAnErrorOfTheWireBeforeTheHubTellsOfIt) {
+  for (const bool in : {true, false}) {
+    auto& device = plug_in();
+    const auto l = open().value();
+    device.gadget().hold_after(in, 100'000);
+    std::thread hand([&] {
+      EXPECT_TRUE(
+          device.gadget().wait_for([&](const auto& c) { return (in ? c.bytes_in : c.bytes_out) > 90'000; }));
+      device.gadget().fail_all(-EPROTO);
+      bus.unplug(7);
+    });
+    const auto out = in ? shell(*l, "big 1000000").error()
+                        : run(io, push(l, "/data/local/tmp/file", pattern(1'000'000))).error();
+    hand.join();
+    expect_pulled(out, *l);
+  }
+  expect_works_after_replug();
+}
+
+TEST_F(UsbCable, ErrorOfTheWireWithThePhoneStillThereIsNotCalledUnplugged) {
+  auto& device = plug_in();
+  const auto l = open().value();
+  device.gadget().fail_all(-EPROTO);
+  const auto out = shell(*l, "echo here");
+  ASSERT_FALSE(out);
+  EXPECT_EQ(out.error().code, ErrorCode::link_lost);
+  EXPECT_EQ(out.error().what.find("unplugged"), std::string::npos) << out.error().message();
+  EXPECT_FALSE(l->alive());
+}
+
 TEST_F(UsbCable, StallInTheMiddleIsClearedAndLosesNoByte) {
   const auto text = pattern(1u << 20);
   for (const std::size_t at : {0u, 512u, 100'000u, 300'000u, 1'000'000u}) {
