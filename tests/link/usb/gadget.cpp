@@ -1,46 +1,17 @@
 #include "tests/link/usb/gadget.hpp"
 
-#include <arpa/inet.h>
-#include <fmt/format.h>
-#include <netinet/in.h>
-#include <netinet/tcp.h>
-#include <sys/socket.h>
-#include <unistd.h>
-
 #include <algorithm>
 #include <array>
 #include <cerrno>
-#include <stdexcept>
 
 namespace hb::test {
 namespace {
-constexpr std::size_t kHeader = 24, kBlock = 16384, kMaxQueued = 8192;
-
-std::uint32_t u32_at(ByteView b, std::size_t at) {
-  std::uint32_t v = 0;
-  for (std::size_t i = 0; i < 4; ++i) v |= std::uint32_t{b[at + i]} << (8 * i);
-  return v;
-}
-
-int connect_to(std::uint16_t port) {
-  const int s = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
-  sockaddr_in to{};
-  to.sin_family = AF_INET;
-  to.sin_port = htons(port);
-  to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-  const int on = 1;
-  ::setsockopt(s, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
-  sockaddr address{};
-  static_assert(sizeof address == sizeof to);
-  std::copy_n(reinterpret_cast<const char*>(&to), sizeof to, reinterpret_cast<char*>(&address));
-  if (::connect(s, &address, sizeof address) != 0) throw std::runtime_error("no daemon behind the gadget");
-  return s;
-}
+constexpr std::size_t kMaxQueued = 8192;
 }  // namespace
 
 Gadget::Gadget(std::uint16_t daemon_port, OnFinished finished)
     : finished_(std::move(finished)),
-      socket_(connect_to(daemon_port)),
+      socket_(daemon_port),
       out_thread_([this] { run_out(); }),
       in_thread_([this] { run_in(); }) {}
 
@@ -50,10 +21,9 @@ Gadget::~Gadget() {
     closing_ = true;
   }
   changed_.notify_all();
-  ::shutdown(socket_, SHUT_RDWR);
+  socket_.end();
   out_thread_.join();
   in_thread_.join();
-  ::close(socket_);
 }
 
 void Gadget::finish(std::vector<TransferEnd> done) const {
@@ -201,34 +171,6 @@ bool Gadget::wait_for(const std::function<bool(const Counters&)>& holds) const {
   return changed_.wait_for(lock, std::chrono::minutes(1), [&] { return holds(counters_); });
 }
 
-// ------------------------------------------------------------------------------------ towards the daemon
-bool Gadget::send_all(ByteView bytes) const {
-  while (!bytes.empty()) {
-    const auto n = ::send(socket_, bytes.data(), bytes.size(), MSG_NOSIGNAL);
-    if (n <= 0) return false;
-    bytes = bytes.subspan(static_cast<std::size_t>(n));
-  }
-  return true;
-}
-
-/// Checks the framing as a strict daemon does. Locked.
-void Gadget::take(const Bytes& t) {
-  counters_.bytes_out += t.size();
-  if (left_ > 0 || t.empty()) {
-    if (counters_.from_host.empty())
-      counters_.complaint = "an empty transfer at the start";
-    else
-      counters_.from_host.back().transfers.push_back(t.size());
-    if (t.size() > left_) counters_.complaint = "more payload than announced";
-    left_ -= std::min(left_, t.size());
-  } else if (t.size() != kHeader) {
-    counters_.complaint = fmt::format("a header of {} bytes", t.size());
-  } else {
-    left_ = u32_at(t, 12);
-    counters_.from_host.push_back(FromHost{left_, {}});
-  }
-}
-
 void Gadget::run_out() {
   std::unique_lock lock(mutex_);
   for (;;) {
@@ -250,26 +192,16 @@ void Gadget::run_out() {
       }
       count(out_end_, t.data.size());
       f.actual = t.data.size();
-      take(t.data);
+      counters_.take(t.data);
       if (!counters_.complaint.empty()) dead_ = -ESHUTDOWN;
     }
     lock.unlock();
-    if (f.actual > 0 && !send_all(t.data)) f.status = -ESHUTDOWN;
+    if (f.actual > 0 && !socket_.send_all(t.data)) f.status = -ESHUTDOWN;
     std::vector<TransferEnd> done;
     done.push_back(std::move(f));
     finish(std::move(done));
     lock.lock();
   }
-}
-
-// -------------------------------------------------------------------------------------- towards the host
-bool Gadget::receive_all(std::span<std::uint8_t> into) const {
-  while (!into.empty()) {
-    const auto n = ::recv(socket_, into.data(), into.size(), 0);
-    if (n <= 0) return false;
-    into = into.subspan(static_cast<std::size_t>(n));
-  }
-  return true;
 }
 
 void Gadget::queue_transfer(ByteView bytes) {
@@ -288,12 +220,12 @@ void Gadget::queue_transfer(ByteView bytes) {
 
 void Gadget::run_in() {
   std::array<std::uint8_t, kHeader> header{};
-  while (receive_all(header)) {
+  while (socket_.receive_all(header)) {
     queue_transfer(header);
     Bytes block(kBlock);
     for (std::size_t left = u32_at(header, 12); left > 0;) {
       block.resize(std::min(left, kBlock));
-      if (!receive_all(block)) return;
+      if (!socket_.receive_all(block)) return;
       queue_transfer(block);
       left -= block.size();
     }

@@ -11,11 +11,10 @@
 #include <functional>
 #include <mutex>
 #include <optional>
-#include <string>
 #include <thread>
 #include <vector>
 
-#include "harness/base/encoding.hpp"
+#include "tests/link/usb/device_end.hpp"
 
 namespace hb::test {
 
@@ -29,7 +28,7 @@ struct TransferEnd {
 
 class Gadget {
  public:
-  static constexpr std::size_t kPacket = 512;  ///< high speed, USB 2.0 section 5.8.3
+  using Counters = DeviceCounters;
   using OnFinished = std::function<void(TransferEnd)>;
 
   Gadget(std::uint16_t daemon_port, OnFinished finished);
@@ -54,18 +53,6 @@ class Gadget {
   /// What is left of a former connection: packets that the host finds waiting.
   void leave_behind(const std::vector<Bytes>& packets);
 
-  /// One packet of the host: the payload's length and the transfers that carried it.
-  struct FromHost {
-    std::size_t announced = 0;
-    std::vector<std::size_t> transfers;
-  };
-  struct Counters {
-    std::size_t bytes_in = 0, bytes_out = 0;
-    int halts_cleared = 0;
-    std::size_t most_waiting_in = 0, most_waiting_out = 0;  ///< transfers at one time
-    std::vector<FromHost> from_host;
-    std::string complaint;  ///< a breach of the framing; empty: none
-  };
   [[nodiscard]] Counters counters() const;
   /// Waits (wall time, a minute at most) until `holds` of the counters.
   [[nodiscard]] bool wait_for(const std::function<bool(const Counters&)>& holds) const;
@@ -88,9 +75,6 @@ class Gadget {
 
   void run_out();
   void run_in();
-  void take(const Bytes& transfer);
-  [[nodiscard]] bool send_all(ByteView bytes) const;
-  [[nodiscard]] bool receive_all(std::span<std::uint8_t> into) const;
   void queue_transfer(ByteView bytes);
   /// Fills waiting transfers; what ended goes to `done`. Locked.
   void fill(std::vector<TransferEnd>& done);
@@ -99,7 +83,7 @@ class Gadget {
   void finish(std::vector<TransferEnd> done) const;
 
   OnFinished finished_;
-  int socket_ = -1;
+  DaemonSocket socket_;
   mutable std::mutex mutex_;
   mutable std::condition_variable changed_;
   std::deque<In> in_;
@@ -108,7 +92,6 @@ class Gadget {
   End in_end_, out_end_;
   int dead_ = 0;  ///< status of everything once it is not 0
   bool closing_ = false;
-  std::size_t left_ = 0;  ///< payload that the host still has to send
   Counters counters_;
   std::thread out_thread_, in_thread_;
 };

@@ -25,30 +25,9 @@ std::string hex(const Bytes& b) {
 std::string node_name(int address) { return fmt::format("bus/usb/001/{:03}", address); }
 }  // namespace
 
-DeviceSpec phone_spec() {
-  DeviceSpec s;
-  s.address = 7;
-  s.port = "1-3";
-  s.interfaces = {
-      {0x06, 0x01, 0x01, {0x81, 0x01}}, {0xff, 0x42, 0x03, {0x82, 0x03}}, {0xff, 0x42, 0x01, {0x02, 0x83}}};
-  return s;
-}
-
-Bytes descriptors(const DeviceSpec& spec) {  // USB 2.0 sections 9.6.1, 9.6.3, 9.6.5, 9.6.6
+Bytes descriptors(const DeviceSpec& spec) {  // USB 2.0 sections 9.6.1, 9.6.3
   Bytes out = {18, 1, 0x00, 0x02, 0, 0, 0, 64, 0xfe, 0xca, 0x0d, 0xf0, 0, 1, 0, 0, 3, 1};
-  Bytes config;
-  for (std::size_t i = 0; i < spec.interfaces.size(); ++i) {
-    const auto& f = spec.interfaces[i];
-    const auto count = static_cast<std::uint8_t>(f.endpoints.size());
-    for (const std::uint8_t b : {std::uint8_t{9}, std::uint8_t{4}, static_cast<std::uint8_t>(i),
-                                 std::uint8_t{0}, count, f.type, f.sub, f.protocol, std::uint8_t{0}})
-      config.push_back(b);
-    for (const auto e : f.endpoints) {
-      for (const std::uint8_t b : {std::uint8_t{7}, std::uint8_t{5}, e, std::uint8_t{2}}) config.push_back(b);
-      put16(config, Gadget::kPacket);
-      config.push_back(0);
-    }
-  }
+  const auto config = interface_descriptors(spec);
   out.push_back(9);
   out.push_back(2);
   put16(out, 9 + config.size());

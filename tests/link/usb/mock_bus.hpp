@@ -20,22 +20,6 @@ using UMockdevTestbed = struct _UMockdevTestbed;
 
 namespace hb::test {
 
-/// One interface with bulk endpoints (numbers with the direction bit).
-struct InterfaceSpec {
-  std::uint8_t type = 0, sub = 0, protocol = 0;
-  std::vector<std::uint8_t> endpoints;
-};
-struct DeviceSpec {
-  int address = 2;
-  std::string port = "1-1";  ///< as sysfs names it
-  std::vector<InterfaceSpec> interfaces;
-  std::string serial = "0123456789ABCDEF";
-  /// What usbdevfs says that it can (USBDEVFS_CAP_*): one URB a transfer, or pieces of 16384 bytes.
-  bool one_urb = true;
-};
-/// A phone: still image, the boot loader's interface, and the debug interface (number 2) on 0x83 and 0x02.
-[[nodiscard]] DeviceSpec phone_spec();
-
 class MockDevice;
 
 class MockBus {

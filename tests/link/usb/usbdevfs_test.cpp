@@ -6,9 +6,7 @@
 
 namespace hb::test {
 namespace {
-using link::Link;
 using link::LinkOptions;
-using link::Stream;
 
 using FindsOnUsb = OnUsb;
 using LinkOnUsb = OnUsb;
@@ -140,40 +138,6 @@ TEST_F(LinkOnUsb, SeveralTransfersAreUnderWayEachWay) {
   phone.with([&](FakeServices& s) { EXPECT_EQ(s.files["/data/local/tmp/file"] == pattern(1u << 20), true); });
 }
 
-/// A stream's bytes until the phone ends it.
-net::awaitable<Result<Bytes>> read_to_end(std::shared_ptr<Link> l, std::string service) {
-  const auto s = co_await l->open_stream(std::move(service), 10s);
-  if (!s) co_return s.error();
-  Bytes all;
-  for (;;) {
-    const auto piece = co_await (*s)->read(10s);
-    if (!piece) co_return piece.error();
-    if (piece->empty()) co_return all;
-    all.insert(all.end(), piece->begin(), piece->end());
-  }
-}
-
-/// Writes each of `sizes` as one packet to a stream that the phone opened.
-net::awaitable<void> write_each(std::unique_ptr<Stream> s, std::vector<std::size_t> sizes) {
-  for (const auto n : sizes) {
-    const auto text = pattern(n);
-    const auto wrote = co_await s->write(Bytes(text.begin(), text.end()), 10s);
-    EXPECT_TRUE(wrote) << n;
-  }
-}
-
-/// A program on the phone that connects to `port` and reads until the far end closes.
-net::awaitable<Bytes> read_on_phone(std::uint16_t port) {
-  net::tcp::socket s(co_await net::asio::this_coro::executor);
-  co_await s.async_connect({net::asio::ip::address_v4::loopback(), port}, net::asio::use_awaitable);
-  Bytes all, piece(65536);
-  for (;;) {
-    const auto [ec, n] = co_await s.async_read_some(net::asio::buffer(piece), net::tuple);
-    if (ec) co_return all;
-    all.insert(all.end(), piece.begin(), piece.begin() + static_cast<std::ptrdiff_t>(n));
-  }
-}
-
 TEST_F(LinkOnUsb, PayloadsAroundWholePacketsEndWithAZeroLengthOneWhereTheyMust) {
   const std::vector<std::size_t> sizes = {0, 1, 511, 512, 513, 16384, 262144};
   auto& device = plug_in();
@@ -183,9 +147,9 @@ TEST_F(LinkOnUsb, PayloadsAroundWholePacketsEndWithAZeroLengthOneWhereTheyMust) 
     ASSERT_TRUE(got) << n << ": " << got.error().message();
     EXPECT_EQ(as_text(*got) == pattern(n), true) << n;
   }
-  const auto port =
-      run(io, l->reverse(
-                  0, 7001, [&](std::unique_ptr<Stream> s) { return write_each(std::move(s), sizes); }, 5s));
+  const auto port = run(
+      io, l->reverse(
+              0, 7001, [&](std::unique_ptr<link::Stream> s) { return write_each(std::move(s), sizes); }, 5s));
   ASSERT_TRUE(port) << port.error().message();
   const auto before = device.gadget().counters().from_host.size();
   std::string expected;
@@ -197,7 +161,7 @@ TEST_F(LinkOnUsb, PayloadsAroundWholePacketsEndWithAZeroLengthOneWhereTheyMust) 
   std::vector<std::size_t> seen;
   for (std::size_t i = 0; i < c.from_host.size(); ++i) {
     const auto& p = c.from_host[i];
-    const bool whole = p.announced > 0 && p.announced % Gadget::kPacket == 0;
+    const bool whole = p.announced > 0 && p.announced % kPacket == 0;
     const bool ended = !p.transfers.empty() && p.transfers.back() == 0;
     EXPECT_EQ(ended, whole) << "payload of " << p.announced;
     EXPECT_EQ(std::accumulate(p.transfers.begin(), p.transfers.end(), std::size_t{0}), p.announced);
