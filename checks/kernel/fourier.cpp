@@ -55,12 +55,43 @@ RealDft::RealDft(RealDft&&) noexcept = default;
 RealDft& RealDft::operator=(RealDft&&) noexcept = default;
 int RealDft::size() const noexcept { return impl_->n; }
 
-std::vector<double> RealDft::modulus(std::span<const double> x) {
+std::vector<std::complex<double>> RealDft::transform(std::span<const double> x) {
   if (x.size() != static_cast<std::size_t>(impl_->n)) throw std::invalid_argument("RealDft: wrong length");
   std::copy(x.begin(), x.end(), impl_->in);
   fftw_execute(impl_->plan);
-  std::vector<double> m(static_cast<std::size_t>(impl_->n / 2 + 1));
-  for (std::size_t k = 0; k < m.size(); ++k) m[k] = std::hypot(impl_->out[k][0], impl_->out[k][1]);
+  std::vector<std::complex<double>> out(static_cast<std::size_t>(impl_->n / 2 + 1));
+  for (std::size_t k = 0; k < out.size(); ++k) out[k] = {impl_->out[k][0], impl_->out[k][1]};
+  return out;
+}
+
+std::vector<double> RealDft::modulus(std::span<const double> x) {
+  const auto all = transform(x);
+  std::vector<double> m(all.size());
+  for (std::size_t k = 0; k < m.size(); ++k) m[k] = std::hypot(all[k].real(), all[k].imag());
   return m;
+}
+
+std::vector<double> real_inverse_dft(std::span<const std::complex<double>> spectrum, int n) {
+  if (n < 1 || spectrum.size() != static_cast<std::size_t>(n / 2 + 1))
+    throw std::invalid_argument("real_inverse_dft: n/2 + 1 values");
+  const std::unique_ptr<double, void (*)(void*)> out(fftw_alloc_real(static_cast<std::size_t>(n)), fftw_free);
+  const std::unique_ptr<fftw_complex, void (*)(void*)> in(fftw_alloc_complex(spectrum.size()), fftw_free);
+  if (!out || !in) throw std::bad_alloc();
+  fftw_plan plan = nullptr;
+  {
+    const std::lock_guard lock(planner_mutex());
+    plan = fftw_plan_dft_c2r_1d(n, in.get(), out.get(), FFTW_ESTIMATE);
+  }
+  if (plan == nullptr) throw std::bad_alloc();
+  for (std::size_t k = 0; k < spectrum.size(); ++k)
+    in.get()[k][0] = spectrum[k].real(), in.get()[k][1] = spectrum[k].imag();
+  fftw_execute(plan);
+  {
+    const std::lock_guard lock(planner_mutex());
+    fftw_destroy_plan(plan);
+  }
+  std::vector<double> x(out.get(), out.get() + n);
+  for (double& v : x) v /= n;
+  return x;
 }
 }  // namespace hb::kernel
