@@ -102,6 +102,16 @@ net::awaitable<Result<double>> Hands::observe(Question) {
                   "Run it in a terminal, or give a fixture that answers."};
 }
 
+namespace {
+Error no_sound() {
+  return {ErrorCode::unsupported, "this page cannot play and record", "phone page",
+          "Use a browser that can, or listen to it by ear."};
+}
+}  // namespace
+net::awaitable<Result<void>> PagePort::open_for_sound() { co_return no_sound(); }
+net::awaitable<Result<SoundPlaces>> PagePort::sound_places() { co_return no_sound(); }
+net::awaitable<Result<void>> PagePort::sweep(SweepAsk, RecordingSink) { co_return no_sound(); }
+
 Term name(Outcome o) noexcept {
   switch (o) {
     case Outcome::pass:

@@ -166,6 +166,32 @@ enum class Facing { back, front };
 /// page that was loaded anew in the middle sends its frames again, so the last one for an `i` counts.
 using FrameSink = std::function<void(int i, const Frame& frame)>;
 
+/// One recording of a microphone: mono, 16 bit, full scale 32768, with the phone's echo cancelling, noise
+/// suppression and gain control off. Lives in memory only: there is deliberately no way to serialise it.
+struct Recording {
+  int rate_hz = 0;
+  std::vector<std::int16_t> samples;
+  Recording() = default;
+  Recording(Recording&&) = default;
+  Recording& operator=(Recording&&) = default;
+  Recording(const Recording&) = delete;
+  Recording& operator=(const Recording&) = delete;
+};
+/// Gets the recording; its samples are overwritten when it returns. As with frames, the last one counts.
+using RecordingSink = std::function<void(const Recording& recording)>;
+
+/// A sweep (kernel::Sweep) played through one output while one microphone records: silence of `lead_s`, the
+/// sweep, silence of `tail_s`. Outputs and microphones count from 0 in the browser's own order.
+struct SweepAsk {
+  int output = 0, microphone = 0;
+  double f1_hz = 100, f2_hz = 20000, sweep_s = 1;
+  double level = 0.25;  ///< highest sample, full scale is 1
+  double lead_s = 0.3, tail_s = 0.7;
+};
+struct SoundPlaces {
+  int microphones = 0, outputs = 0;
+};
+
 /// The phone's own browser, as far as a check may use it.
 class PagePort {
  public:
@@ -179,6 +205,15 @@ class PagePort {
   /// not_found: no such camera; refused: the person said no; timed_out.
   [[nodiscard]] virtual net::awaitable<Result<void>> frames(Facing facing, int index, int width, int height,
                                                             int count, FrameSink sink) = 0;
+  /// Opens the page if need be and has it offer "Start" for the microphone, so that the person's tap
+  /// (Deed::allow_on_page) allows that. Errors: as open().
+  [[nodiscard]] virtual net::awaitable<Result<void>> open_for_sound();
+  /// What the browser lets a page choose from. A browser that cannot choose outputs has one: wherever the
+  /// phone plays. refused, timed_out: the microphone was not allowed.
+  [[nodiscard]] virtual net::awaitable<Result<SoundPlaces>> sound_places();
+  /// Plays and records; the recording goes to `sink` and is gone. not_found: no such output or microphone;
+  /// refused; timed_out; unsupported.
+  [[nodiscard]] virtual net::awaitable<Result<void>> sweep(SweepAsk ask, RecordingSink sink);
   /// Removes the reverse forward and closes the page.
   [[nodiscard]] virtual net::awaitable<Result<void>> close() = 0;
 };

@@ -57,7 +57,10 @@ class Page final : public checks::PagePort {
   net::awaitable<Result<void>> open() override {
     if (!phone_.link().alive()) co_return lost();
     if (session_) {
-      if (!gone()) co_return Result<void>{};
+      if (!gone()) {
+        if (asks_microphone_) co_await offer(Command::Do::ask_camera);
+        co_return Result<void>{};
+      }
       session_->end(), session_.reset();
       static_cast<void>(co_await phone_.link().remove_reverse(port_, options_.forward));
     }
@@ -99,6 +102,36 @@ class Page final : public checks::PagePort {
     }
     Held held;
     auto done = co_await ask(c, held, std::move(sink));
+    if (!done) co_return done.error();
+    co_return Result<void>{};
+  }
+
+  net::awaitable<Result<void>> open_for_sound() override {
+    auto opened = co_await open();
+    if (!opened) co_return opened.error();
+    co_return co_await offer(Command::Do::ask_microphone);
+  }
+
+  net::awaitable<Result<checks::SoundPlaces>> sound_places() override {
+    Command c;
+    c.what = Command::Do::sound_places;
+    Held held;
+    auto done = co_await ask(c, held);
+    if (!done) co_return done.error();
+    co_return held.session->places();
+  }
+
+  net::awaitable<Result<void>> sweep(checks::SweepAsk wanted, checks::RecordingSink sink) override {
+    const auto within = [](double v, double lowest, double highest) { return v >= lowest && v <= highest; };
+    if (!within(wanted.output, 0, 63) || !within(wanted.microphone, 0, 63) ||
+        !within(wanted.f1_hz, 10, wanted.f2_hz / 2) || !within(wanted.f2_hz, 20, 40000) ||
+        !within(wanted.level, 0, 1) || !within(wanted.sweep_s, 0.05, 10) || !within(wanted.lead_s, 0, 5) ||
+        !within(wanted.tail_s, 0, 5))
+      co_return misuse("a sweep outside what the page allows");
+    Command c;
+    c.what = Command::Do::sweep, c.sound = wanted;
+    Held held;
+    auto done = co_await ask(c, held, {}, std::move(sink));
     if (!done) co_return done.error();
     co_return Result<void>{};
   }
@@ -167,14 +200,29 @@ class Page final : public checks::PagePort {
     co_return Result<void>{};
   }
 
+  /// Has the page offer "Start" for the camera or the microphone.
+  net::awaitable<Result<void>> offer(Command::Do what) {
+    asks_microphone_ = what == Command::Do::ask_microphone;
+    Command c;
+    c.what = what;
+    Held held;
+    auto done = co_await ask(c, held);
+    if (!done) co_return done.error();
+    co_return Result<void>{};
+  }
+
   // `held` belongs to the caller's frame, which outlives this one.
-  net::awaitable<Result<int>> ask(Command command, Held& held, checks::FrameSink sink = {}) {
+  net::awaitable<Result<int>> ask(Command command, Held& held, checks::FrameSink sink = {},
+                                  checks::RecordingSink recording = {}) {
     if (!phone_.link().alive()) co_return lost();
     if (!session_) co_return misuse("the phone page is not open");
     if (session_->busy()) co_return misuse("the phone page is busy with another command");
     const auto session = session_;
     held.session = session;
-    session->begin(command, std::move(sink));
+    if (command.what == Command::Do::sweep)
+      session->begin(command, std::move(recording));
+    else
+      session->begin(command, std::move(sink));
     const auto work = options_.answer + net::milliseconds(10000) * command.count;
     bool granted = session->granted();
     auto until = SteadyClock::now() + (granted ? work : options_.person + work);
@@ -182,7 +230,7 @@ class Page final : public checks::PagePort {
       if (!phone_.link().alive()) co_return lost();
       if (session->over()) co_return cancelled();
       if (!granted && session->granted()) granted = true, until = SteadyClock::now() + work;
-      if (SteadyClock::now() >= until) co_return late(granted);
+      if (SteadyClock::now() >= until) co_return late(granted, command.of_sound());
       if (gone_for(*session))
         co_return Error{ErrorCode::timed_out, "the page was closed on the phone", "phone page",
                         "Try again; the page is opened anew."};
@@ -194,18 +242,21 @@ class Page final : public checks::PagePort {
 
   bool gone_for(const Session& s) const { return SteadyClock::now() - s.last_seen() > options_.silence; }
 
-  static Error late(bool granted) {
+  static Error late(bool granted, bool of_sound) {
     if (granted)
       return {ErrorCode::timed_out, "the phone page did not answer in time", "phone page",
               "Try again; keep the page in front on the phone."};
-    return {ErrorCode::timed_out, "nobody allowed the camera on the phone", "phone page",
-            "Tap Start on the phone's page, then Allow."};
+    return {
+        ErrorCode::timed_out,
+        of_sound ? "nobody allowed the microphone on the phone" : "nobody allowed the camera on the phone",
+        "phone page", "Tap Start on the phone's page, then Allow."};
   }
 
   phone::Phone& phone_;
   PageOptions options_;
   std::shared_ptr<Session> session_;
   std::uint16_t port_ = 0;
+  bool asks_microphone_ = false;  ///< what the page's "Start" is for
 };
 }  // namespace
 

@@ -1,7 +1,7 @@
 /// The phone page: a small web page that the harness serves to the phone's own browser through a reverse
-/// forward of the debug link, so that cameras can be judged with nothing installed. No socket of ours is
-/// opened: HTTP/1.1 is spoken on the link's streams. Pictures live in memory, are handed over once, and every
-/// buffer they passed through is overwritten; nothing is written to disk.
+/// forward of the debug link, so that cameras and sound can be judged with nothing installed. No socket of
+/// ours is opened: HTTP/1.1 is spoken on the link's streams. Pictures and recordings live in memory, are
+/// handed over once, and every buffer they passed through is overwritten; nothing is written to disk.
 ///
 /// The page is served at http://127.0.0.1:DEVICE_PORT/TOKEN/ with a fresh 128-bit token; every other path is
 /// 404. Loopback is a secure context (W3C Secure Contexts, section 3.1), so the camera may be asked for.
@@ -38,9 +38,9 @@ struct PageOptions {
 
 /// `phone` outlives the port. Errors of its calls, besides those in checks/check.hpp: link_lost, cancelled;
 /// timed_out (page never opened, closed on the phone, or the person did nothing); invalid_argument (not
-/// open; more than 16 frames, or sides outside 16..4096). frames() gives the camera's own pixels, never
-/// scaled ones; a browser that turns pictures with the phone may swap width and height.
-/// After close() the port can be opened again. Destruction without close() leaves the forward to the link's
-/// end.
+/// open; more than 16 frames, or sides outside 16..4096; a sweep of more than 10 s or outside 10 Hz..40 kHz).
+/// frames() gives the camera's own pixels, never scaled ones; a browser that turns pictures with the phone
+/// may swap width and height. After close() the port can be opened again. Destruction without close() leaves
+/// the forward to the link's end.
 [[nodiscard]] std::unique_ptr<checks::PagePort> make_page(phone::Phone& phone, PageOptions options = {});
 }  // namespace hb::page

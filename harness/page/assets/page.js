@@ -1,4 +1,4 @@
-// The phone's half of the camera check. Asks the bench for work, does one command at a time, and keeps
+// The phone's half of the checks by page. Asks the bench for work, does one command at a time, and keeps
 // nothing: every picture buffer is overwritten after it was sent. See harness/page/README.md.
 "use strict";
 
@@ -19,7 +19,7 @@ const gate = {};
 function renew() {
   gate.decided = false;
   gate.answer = new Promise((resolve) => {
-    gate.decide = (why) => { gate.decided = true; resolve(why); };
+    gate.decide = (why) => { gate.decided = true; gate.why = why; resolve(why); };
   });
 }
 renew();
@@ -93,11 +93,25 @@ async function listen() {
   }
 }
 
+// What the bench may ask for, by name; sound.js adds its own.
+const duties = {
+  ask: (command) => { offer(command.of); return {}; },
+  count: (command) => with_camera(count, command),
+  frames: (command) => with_camera(take, command),
+};
+
+async function with_camera(duty, command) {
+  if (!gate.decided && asks !== "camera") offer("camera");
+  const refusal = await gate.answer;
+  if (refusal) throw failure(refusal);
+  return duty(command);
+}
+
 async function obey(command) {
   try {
-    const refusal = await gate.answer;
-    if (refusal) throw failure(refusal);
-    const fields = command.do === "count" ? await count(command) : await take(command);
+    const duty = Object.hasOwn(duties, command.do) ? duties[command.do] : null;
+    if (!duty) throw failure("Unsupported");
+    const fields = await duty(command);
     await answer({ seq: command.seq, ok: true, ...fields });
   } catch (error) {
     await answer({ seq: command.seq, ok: false, why: String(error.name) });
@@ -243,7 +257,22 @@ async function start() {
   }
 }
 
-$("start").addEventListener("click", start);
+// What "Start" is for at the moment, and what it does then.
+let asks = "camera";
+const starts = { camera: start };
+const allowed = { camera: () => gate.decided && gate.why === "" };
+
+function offer(what) {
+  if (finished || !Object.hasOwn(starts, what)) return;
+  asks = what;
+  if (allowed[what]()) return;
+  step("start");
+  $("what").textContent = what;
+  $("start").hidden = $("start").disabled = false;
+  say("Ready when you are.");
+}
+
+$("start").addEventListener("click", () => starts[asks]());
 hello().then(() => {
   say("Ready when you are.");
   $("start").disabled = false;

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "detail/assets.hpp"
+#include "detail/session_sound.hpp"
 #include "harness/base/text.hpp"
 
 namespace hb::page {
@@ -49,13 +50,6 @@ Error error_of(std::string_view why) {
 }
 }  // namespace
 
-struct Session::Target {
-  std::string_view name;  // path below /TOKEN/
-  std::uint64_t tab = 0, seq = 0, seen = 0;
-  long long i = -1, w = 0, h = 0;
-  double t = 0;
-};
-
 // ------------------------------------------------------------------ the harness's side
 
 void Session::begin(Command command, checks::FrameSink sink) {
@@ -69,7 +63,8 @@ void Session::begin(Command command, checks::FrameSink sink) {
 
 void Session::drop() {
   command_.reset();
-  sink_ = nullptr;
+  sink_ = nullptr, recording_sink_ = nullptr;
+  recorded_ = false, places_ = {};
   came_.clear();
   answered_ = false;
   refusal_.reset();
@@ -146,21 +141,34 @@ std::optional<Session::Target> Session::parse(const Head& head) const {
     if (key == "i") t.i = *number;
     if (key == "w") t.w = *number;
     if (key == "h") t.h = *number;
+    if (key == "rate") t.rate = *number;
   }
   return t;
 }
+
+namespace {
+bool is_script(std::string_view name) {
+  return name.ends_with(".js") &&
+         std::any_of(assets().begin(), assets().end(), [&](const Asset& a) { return a.name == name; });
+}
+}  // namespace
 
 Admission Session::admit(const Head& head) {
   const auto t = parse(head);
   const std::string local = fmt::format("127.0.0.1:{}", port_), named = fmt::format("localhost:{}", port_);
   if (!t || (head.host != local && head.host != named)) return {404, 0};
   if (!head.origin.empty() && head.origin != "http://" + head.host) return {403, 0};
-  const bool get_only = t->name.empty() || t->name == "next" || t->name == "page.js" || t->name == "page.css";
-  const bool post_only = t->name == "hello" || t->name == "answer" || t->name == "frame";
+  const bool get_only = t->name.empty() || t->name == "next" || is_script(t->name) || t->name == "page.css";
+  const bool post_only =
+      t->name == "hello" || t->name == "answer" || t->name == "frame" || t->name == "recording";
   if (!get_only && !post_only) return {404, 0};
   if (head.post != post_only) return {405, 0};
-  if (t->name != "frame") return {0, head.post ? kAnswerLimit : 0};
+  if (t->name != "frame" && t->name != "recording") return {0, head.post ? kAnswerLimit : 0};
   if (t->tab != tab_) return {410, 0};
+  if (t->name == "recording") {
+    if (!sweep_expected(*t)) return {409, 0};
+    return {0, sweep_bytes(*t)};
+  }
   const auto bytes = expected_frame_bytes(*t);
   if (!bytes) return {409, 0};
   if (*bytes > kBodyLimit) return {413, 0};
@@ -175,8 +183,8 @@ net::awaitable<Reply> Session::answer(Head head, Bytes body) {
   if (t->name == "hello") co_return hello();
   if (t->name == "next") co_return co_await next(t->tab, t->seen);
   if (t->name == "answer") co_return take_answer(body);
-  if (t->name == "frame") {
-    Reply r = take_frame(*t, body);
+  if (t->name == "frame" || t->name == "recording") {
+    Reply r = t->name == "frame" ? take_frame(*t, body) : take_recording(*t, body);
     wipe(body);
     co_return r;
   }
@@ -193,7 +201,7 @@ net::awaitable<Reply> Session::answer(Head head, Bytes body) {
 Reply Session::hello() {
   if (stopping_) return status(410);
   ++tab_;
-  granted_ = false;
+  granted_ = sound_granted_ = recorded_ = false;
   came_.assign(came_.size(), false);
   ring();
   return json({{"tab", tab_}});
@@ -220,6 +228,7 @@ net::awaitable<Reply> Session::next(std::uint64_t tab, std::uint64_t seen_seq) {
 }
 
 Bytes Session::command_text() const {
+  if (command_->asks() || command_->of_sound()) return sound_command(*command_, seq_);
   const bool frames = command_->what == Command::Do::frames;
   nlohmann::json j = {{"seq", seq_},
                       {"do", frames ? "frames" : "count"},
@@ -245,7 +254,8 @@ Reply Session::take_answer(ByteView body) {
   if (!j.is_object()) return status(400);
   if (number("tab") != tab_) return status(410);
   if (truth("granted")) {
-    granted_ = true;
+    const auto of = j.find("of");
+    (of != j.end() && of->is_string() && *of == "microphone" ? sound_granted_ : granted_) = true;
     ring();
     return status(204);
   }
@@ -254,13 +264,18 @@ Reply Session::take_answer(ByteView body) {
     if (command_->what == Command::Do::count) {
       if (number("count") > 64) return status(400);
       count_ = static_cast<int>(number("count"));
+    } else if (command_->what == Command::Do::sound_places) {
+      if (number("microphones") > 64 || number("outputs") > 64) return status(400);
+      places_ = {static_cast<int>(number("microphones")), static_cast<int>(number("outputs"))};
+    } else if (command_->what == Command::Do::sweep && !recorded_) {
+      return status(409);
     } else if (std::find(came_.begin(), came_.end(), false) != came_.end()) {
       return status(409);
     }
   } else {
     const auto why = j.find("why");
-    refusal_ =
-        error_of(why != j.end() && why->is_string() ? why->get_ref<const std::string&>() : std::string());
+    const std::string said = why != j.end() && why->is_string() ? why->get<std::string>() : std::string();
+    refusal_ = command_->of_sound() ? sound_error(said) : error_of(said);
   }
   answered_ = true;
   ring();

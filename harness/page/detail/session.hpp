@@ -12,9 +12,12 @@
 namespace hb::page {
 
 struct Command {
-  enum class Do { count, frames } what = Do::count;
+  enum class Do { count, frames, ask_camera, ask_microphone, sound_places, sweep } what = Do::count;
   checks::Facing facing = checks::Facing::back;
   int index = 0, width = 0, height = 0, count = 0;
+  checks::SweepAsk sound;
+  [[nodiscard]] bool asks() const noexcept { return what == Do::ask_camera || what == Do::ask_microphone; }
+  [[nodiscard]] bool of_sound() const noexcept { return what == Do::sound_places || what == Do::sweep; }
 };
 
 class Session final : public Site {
@@ -26,16 +29,24 @@ class Session final : public Site {
 
   // The harness's side.
   [[nodiscard]] bool has_page() const noexcept { return tab_ != 0; }
-  [[nodiscard]] bool granted() const noexcept { return granted_; }
+  /// Whether the person has allowed what the command under way needs; the camera when there is none.
+  [[nodiscard]] bool granted() const noexcept {
+    if (command_ && command_->asks()) return true;
+    return command_ && command_->of_sound() ? sound_granted_ : granted_;
+  }
   [[nodiscard]] std::chrono::steady_clock::time_point last_seen() const noexcept { return last_seen_; }
   [[nodiscard]] bool busy() const noexcept { return command_.has_value(); }
   /// `sink` sees the command's pictures until drop(); each is overwritten after that.
   void begin(Command command, checks::FrameSink sink = {});
+  /// The same for `sweep`, whose one recording `sink` sees.
+  void begin(Command command, checks::RecordingSink sink);
   /// Forgets the command.
   void drop();
   [[nodiscard]] bool answered() const noexcept { return answered_; }
   /// The answer: a count for `count`, 0 for `frames`; once, after answered().
   [[nodiscard]] Result<int> outcome() const;
+  /// After `sound_places`.
+  [[nodiscard]] checks::SoundPlaces places() const noexcept { return places_; }
   /// Tells the page that all is finished; stopped() once it has heard.
   void stop();
   [[nodiscard]] bool stopped() const noexcept { return stop_heard_; }
@@ -63,6 +74,10 @@ class Session final : public Site {
   [[nodiscard]] Reply take_answer(ByteView body);
   [[nodiscard]] Reply take_frame(const Target& target, Bytes& body);
   [[nodiscard]] std::optional<std::size_t> expected_frame_bytes(const Target& target) const;
+  // Of sound: session_sound.cpp.
+  [[nodiscard]] bool sweep_expected(const Target& target) const;
+  [[nodiscard]] std::size_t sweep_bytes(const Target& target) const;
+  [[nodiscard]] Reply take_recording(const Target& target, Bytes& body);
   [[nodiscard]] Bytes command_text() const;
   void ring();
 
@@ -70,12 +85,16 @@ class Session final : public Site {
   net::milliseconds poll_;
   std::uint16_t port_ = 0;
   std::uint64_t tab_ = 0, seq_ = 0;
-  bool granted_ = false, answered_ = false, stopping_ = false, stop_heard_ = false, over_ = false;
+  bool granted_ = false, sound_granted_ = false, answered_ = false, stopping_ = false, stop_heard_ = false,
+       over_ = false;
   std::chrono::steady_clock::time_point last_seen_{};
   std::optional<Command> command_;
   std::optional<Error> refusal_;
   int count_ = 0;
   checks::FrameSink sink_;
+  checks::RecordingSink recording_sink_;
+  bool recorded_ = false;
+  checks::SoundPlaces places_;
   std::vector<bool> came_;  ///< which of the command's frames
   std::list<net::asio::steady_timer*> waiting_;
   std::set<link::Stream*> streams_;
