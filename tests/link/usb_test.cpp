@@ -70,6 +70,11 @@ class FakePipe final : public UsbPipe {
     phone_->changed.notify_all();
     return true;
   }
+  bool reset() override {
+    const std::lock_guard lock(phone_->mutex);
+    EXPECT_TRUE(in_.empty() && out_.empty());
+    return true;
+  }
   void cancel(Way way) noexcept override {
     const std::lock_guard lock(phone_->mutex);
     (way == Way::in ? cancel_in_ : cancel_out_) = (way == Way::in ? in_.size() : out_.size());

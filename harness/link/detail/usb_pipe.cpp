@@ -31,6 +31,11 @@ class LibusbPipe final : public UsbPipe {
   bool clear_stall(Way way) override {
     return libusb_clear_halt(handle_.get(), way == Way::in ? where_.in : where_.out) == 0;
   }
+  bool reset() override {
+    return libusb_reset_device(handle_.get()) == 0 &&
+           (where_.alternate == 0 ||
+            libusb_set_interface_alt_setting(handle_.get(), where_.number, where_.alternate) == 0);
+  }
   void cancel(Way way) noexcept override {
     const std::lock_guard lock(mutex_);
     for (auto* p : pending_)

@@ -36,6 +36,9 @@ class UsbPipe {
   virtual void read(std::size_t size, Callback done) = 0;
   virtual void write(Bytes data, Callback done) = 0;
   virtual bool clear_stall(Way way) = 0;
+  /// Makes the phone begin anew, as if it had been plugged in again; only while no transfer is under way.
+  /// False: it did not come back as it was. Blocks for some tenths of a second.
+  [[nodiscard]] virtual bool reset() = 0;
   /// Running transfers of one way end soon, as cancelled where they have not ended by themselves.
   virtual void cancel(Way way) noexcept = 0;
   /// The computer knows that the phone is not plugged in any more. Does not block.

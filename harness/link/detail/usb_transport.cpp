@@ -5,106 +5,20 @@
 
 #include "harness/link/detail/core.hpp"
 #include "harness/link/detail/signal.hpp"
-#include "harness/link/packet.hpp"
 
 namespace hb::link::detail {
 namespace {
-/// A multiple of every allowed packet size (64, 512, 1024), small enough for any kernel's transfer memory.
-constexpr std::size_t kPiece = 64u << 10;
-constexpr std::uint32_t kMaxAnnounced = 16u << 20;
 constexpr int kMaxStalls = 2;
 /// Transfers under way each way: enough to keep the cable busy while one is handled, half a megabyte at most.
 constexpr std::size_t kAhead = 8;
 /// A hub is asked for changes every 255 or 256 ms (USB 2.0 section 11.23.1, bInterval; from memory): twice
 /// that.
 constexpr net::milliseconds kHubTells{512}, kLook{16};
+/// A phone answers a greeting within milliseconds. One that says nothing for so long still waits for the rest
+/// of a packet, whose bench ended within it (our choice).
+constexpr net::milliseconds kSilence{3000};
+constexpr TimePoint kNever = TimePoint::max();
 
-std::uint32_t u32_at(const Bytes& b, std::size_t at) {
-  std::uint32_t v = 0;
-  for (std::size_t i = 0; i < 4; ++i) v |= std::uint32_t{b[at + i]} << (8 * i);
-  return v;
-}
-
-Error misframed(std::string what) {
-  return Error{ErrorCode::bad_format, std::move(what), "usb", "Unplug the cable and plug it in again."};
-}
-
-bool opens_a_link(std::uint32_t command) { return command == kCnxn || command == kAuth || command == kStls; }
-}  // namespace
-
-std::optional<std::size_t> UsbFramer::next_size() {
-  if ((!greeted_ || careful_) && !asked_.empty()) return std::nullopt;
-  const bool header_asked = !asked_.empty() && asked_.back() == 0;
-  if (header_asked) return std::nullopt;
-  const auto payload = std::min(unasked_, kPiece);
-  unasked_ -= payload;
-  asked_.push_back(payload);
-  const auto wanted = payload == 0 ? kHeaderSize : payload;
-  return (wanted + max_packet_ - 1) / max_packet_ * max_packet_;
-}
-
-Result<Bytes> UsbFramer::take(Bytes chunk) {
-  std::size_t expected = 0;
-  if (!asked_.empty()) {
-    expected = asked_.front();
-    asked_.pop_front();
-  }
-  const bool payload = left_ > 0;
-  if (payload && chunk.size() != std::min(expected, left_)) careful_ = true;
-  auto out = chunk.empty() ? Result<Bytes>(Bytes{})
-             : payload     ? take_payload(std::move(chunk))
-                           : take_header(std::move(chunk));
-  if (asked_.empty()) unasked_ = left_;
-  return out;
-}
-
-Result<Bytes> UsbFramer::take_payload(Bytes chunk) {
-  if (chunk.size() > left_) {
-    left_ = 0;
-    if (greeted_) return misframed("the phone sent more than it announced");
-    return Bytes{};
-  }
-  left_ -= chunk.size();
-  return dropping_ ? Bytes{} : std::move(chunk);
-}
-
-Result<Bytes> UsbFramer::take_header(Bytes chunk) {
-  const bool header = chunk.size() == kHeaderSize && u32_at(chunk, 20) == (u32_at(chunk, 0) ^ 0xffffffffu) &&
-                      u32_at(chunk, 12) <= kMaxAnnounced;
-  if (!header) {
-    if (greeted_) return misframed("the phone sent a damaged packet header");
-    return Bytes{};
-  }
-  left_ = u32_at(chunk, 12);
-  unasked_ = left_;
-  greeted_ = greeted_ || opens_a_link(u32_at(chunk, 0));
-  dropping_ = !greeted_;
-  return dropping_ ? Bytes{} : std::move(chunk);
-}
-
-void UsbFramer::restart() {
-  asked_.clear();
-  unasked_ = left_;
-  careful_ = false;
-}
-
-std::vector<Bytes> usb_transfers(Bytes header, Bytes payload, std::size_t max_packet) {
-  std::vector<Bytes> out;
-  out.push_back(std::move(header));
-  const bool whole_packets = !payload.empty() && payload.size() % max_packet == 0;
-  if (payload.size() <= kPiece) {
-    if (!payload.empty()) out.push_back(std::move(payload));
-  } else {
-    for (std::size_t at = 0; at < payload.size(); at += kPiece) {
-      const auto piece = ByteView(payload).subspan(at, std::min(kPiece, payload.size() - at));
-      out.emplace_back(piece.begin(), piece.end());
-    }
-  }
-  if (whole_packets) out.emplace_back();
-  return out;
-}
-
-namespace {
 /// Lets completions through to the strand as long as the transport lives.
 struct Gate {
   std::mutex mutex;
@@ -162,9 +76,11 @@ struct State : std::enable_shared_from_this<State> {
   UsbFramer framer;
   Bytes inbox;
   std::size_t inbox_taken = 0;
-  bool closed = false;
-  std::deque<Flight> reads, writes;  ///< in the order of their start
+  bool closed = false, greeted = false;  ///< greeted: the first packet has been given to us
+  std::deque<Flight> reads, writes;      ///< in the order of their start
   std::deque<Bytes> unsent;
+  std::deque<Bytes> greeting;       ///< as it was sent first, until the phone has answered
+  TimePoint silent_until = kNever;  ///< a phone that has not answered by then is reset, once
   Signal read_ended, write_ended;
   std::unique_ptr<UsbPipe> pipe;  ///< last: goes first; none once closed
 };
@@ -181,12 +97,15 @@ net::awaitable<Error> why_lost(std::shared_ptr<State> s, UsbEnd end, Signal Stat
   co_return lost(gone ? "the phone was unplugged" : "the USB connection to the phone failed");
 }
 
-/// The end of the oldest of `flights`. A wait that is cancelled loses nothing: the transfer goes on.
+/// The end of the oldest of `flights`; timed_out: none before `until`, which may change meanwhile. A wait
+/// that is cancelled loses nothing: the transfer goes on.
 net::awaitable<Result<UsbDone>> oldest(std::shared_ptr<State> s, std::deque<Flight> State::*flights,
-                                       Signal State::*ended) {
+                                       Signal State::*ended, const TimePoint* until = &kNever) {
   const auto front = ((*s).*flights).front();
   while (!*front && !s->closed) {
-    const auto waited = co_await ((*s).*ended).wait_until(deadline_in(std::chrono::hours(24)));
+    if (passed(*until)) co_return Error{ErrorCode::timed_out, "the phone is silent", "usb", ""};
+    const auto waited =
+        co_await ((*s).*ended).wait_until(std::min(*until, deadline_in(std::chrono::hours(24))));
     if (!waited) co_return waited.error();
   }
   if (s->closed) co_return lost("the connection was closed");
@@ -195,8 +114,10 @@ net::awaitable<Result<UsbDone>> oldest(std::shared_ptr<State> s, std::deque<Flig
 }
 
 Result<void> put_into_inbox(State& s, Bytes data) {
+  if (s.silent_until != kNever && !data.empty()) s.silent_until = deadline_in(kSilence);
   auto bytes = s.framer.take(std::move(data));
   if (!bytes) return bytes.error();
+  if (!bytes->empty()) s.greeting.clear(), s.silent_until = kNever;
   if (s.inbox.empty())
     s.inbox = std::move(*bytes);
   else
@@ -204,8 +125,8 @@ Result<void> put_into_inbox(State& s, Bytes data) {
   return {};
 }
 
-/// The endpoint has halted: takes what the other transfers still brought, and lets it go on.
-net::awaitable<Result<void>> recover_reading(std::shared_ptr<State> s) {
+/// Ends all reading and takes what it still brought.
+net::awaitable<Result<void>> stop_reading(std::shared_ptr<State> s) {
   s->pipe->cancel(UsbPipe::Way::in);
   while (!s->reads.empty()) {
     auto d = co_await oldest(s, &State::reads, &State::read_ended);
@@ -216,9 +137,29 @@ net::awaitable<Result<void>> recover_reading(std::shared_ptr<State> s) {
     if (!put) co_return put.error();
   }
   s->framer.restart();
+  co_return Result<void>{};
+}
+
+/// The endpoint has halted.
+net::awaitable<Result<void>> recover_reading(std::shared_ptr<State> s) {
+  const auto stopped = co_await stop_reading(s);
+  if (!stopped) co_return stopped.error();
   if (!s->pipe->clear_stall(UsbPipe::Way::in))
     co_return co_await why_lost(s, UsbEnd::stalled, &State::read_ended);
   co_return Result<void>{};
+}
+
+net::awaitable<Result<void>> flush(std::shared_ptr<State> s);
+
+/// The phone does not answer the greeting: it begins anew, and is greeted again.
+net::awaitable<Result<void>> begin_anew(std::shared_ptr<State> s) {
+  s->silent_until = kNever;
+  const auto stopped = co_await stop_reading(s);
+  if (!stopped) co_return stopped.error();
+  if (s->greeting.empty()) co_return Result<void>{};  // it came meanwhile
+  if (!s->pipe->reset()) co_return co_await why_lost(s, UsbEnd::failed, &State::read_ended);
+  s->unsent = std::exchange(s->greeting, {});
+  co_return co_await flush(s);
 }
 
 net::awaitable<Result<std::size_t>> read_from(std::shared_ptr<State> s, std::span<std::uint8_t> into) {
@@ -227,7 +168,12 @@ net::awaitable<Result<std::size_t>> read_from(std::shared_ptr<State> s, std::spa
     s->inbox.clear();
     s->inbox_taken = 0;
     s->start_reads();
-    auto d = co_await oldest(s, &State::reads, &State::read_ended);
+    auto d = co_await oldest(s, &State::reads, &State::read_ended, &s->silent_until);
+    if (!d && d.error().code == ErrorCode::timed_out) {
+      const auto begun = co_await begin_anew(s);
+      if (!begun) co_return begun.error();
+      continue;
+    }
     if (!d) co_return d.error();
     const bool stalled = d->end == UsbEnd::stalled && ++stalls <= kMaxStalls;
     if (d->end != UsbEnd::done && !stalled) co_return co_await why_lost(s, d->end, &State::read_ended);
@@ -269,11 +215,8 @@ net::awaitable<Result<void>> recover_writing(std::shared_ptr<State> s, UsbDone d
   co_return Result<void>{};
 }
 
-net::awaitable<Result<void>> write_to(std::shared_ptr<State> s, Bytes header, Bytes payload) {
-  if (s->closed) co_return lost("the connection was closed");
-  for (auto& piece :
-       usb_transfers(std::move(header), std::move(payload), s->pipe->max_packet(UsbPipe::Way::out)))
-    s->unsent.push_back(std::move(piece));
+/// Returns when everything unsent has crossed.
+net::awaitable<Result<void>> flush(std::shared_ptr<State> s) {
   for (int stalls = 0; !s->unsent.empty() || !s->writes.empty();) {
     s->start_writes();
     auto d = co_await oldest(s, &State::writes, &State::write_ended);
@@ -289,6 +232,20 @@ net::awaitable<Result<void>> write_to(std::shared_ptr<State> s, Bytes header, By
     if (!recovered) co_return recovered.error();
   }
   co_return Result<void>{};
+}
+
+net::awaitable<Result<void>> write_to(std::shared_ptr<State> s, Bytes header, Bytes payload) {
+  if (s->closed) co_return lost("the connection was closed");
+  const bool first = !std::exchange(s->greeted, true);
+  for (auto& piece :
+       usb_transfers(std::move(header), std::move(payload), s->pipe->max_packet(UsbPipe::Way::out)))
+    s->unsent.push_back(std::move(piece));
+  if (first) s->greeting = s->unsent;
+  const auto sent = co_await flush(s);
+  if (!sent || !first || s->greeting.empty()) co_return sent;
+  s->silent_until = deadline_in(kSilence);
+  s->read_ended.notify();
+  co_return sent;
 }
 
 class UsbTransport final : public Transport {

@@ -20,7 +20,8 @@ DeviceSpec phone_spec() {
   return s;
 }
 
-Bytes interface_descriptors(const DeviceSpec& spec, std::size_t packet) {  // USB 2.0 sections 9.6.5, 9.6.6
+// USB 2.0 sections 9.6.5, 9.6.6
+Bytes interface_descriptors(const DeviceSpec& spec, std::size_t packet, ByteView companion) {
   Bytes out;
   for (std::size_t i = 0; i < spec.interfaces.size(); ++i) {
     const auto& f = spec.interfaces[i];
@@ -28,11 +29,13 @@ Bytes interface_descriptors(const DeviceSpec& spec, std::size_t packet) {  // US
     for (const std::uint8_t b : {std::uint8_t{9}, std::uint8_t{4}, static_cast<std::uint8_t>(i),
                                  std::uint8_t{0}, count, f.type, f.sub, f.protocol, std::uint8_t{0}})
       out.push_back(b);
-    for (const auto e : f.endpoints)
+    for (const auto e : f.endpoints) {
       for (const std::uint8_t b :
            {std::uint8_t{7}, std::uint8_t{5}, e, std::uint8_t{2}, static_cast<std::uint8_t>(packet & 0xff),
             static_cast<std::uint8_t>(packet >> 8), std::uint8_t{0}})
         out.push_back(b);
+      out.insert(out.end(), companion.begin(), companion.end());
+    }
   }
   return out;
 }

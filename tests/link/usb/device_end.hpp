@@ -28,8 +28,9 @@ struct DeviceSpec {
 };
 /// A phone: still image, the boot loader's interface, and the debug interface (number 2) on 0x83 and 0x02.
 [[nodiscard]] DeviceSpec phone_spec();
-/// The interfaces with their endpoints as a configuration holds them.
-[[nodiscard]] Bytes interface_descriptors(const DeviceSpec& spec, std::size_t packet = kPacket);
+/// The interfaces with their endpoints as a configuration holds them; `companion` follows each endpoint.
+[[nodiscard]] Bytes interface_descriptors(const DeviceSpec& spec, std::size_t packet = kPacket,
+                                          ByteView companion = {});
 
 /// A connection to a daemon on this computer. Threads: one reads, one writes, any ends it.
 class DaemonSocket {
@@ -54,7 +55,8 @@ struct FromHost {
 };
 struct DeviceCounters {
   std::size_t bytes_in = 0, bytes_out = 0;
-  int halts = 0, halts_cleared = 0;  ///< a kernel's device counts the former, the emulated one the latter
+  int halts = 0, halts_cleared = 0,
+      resets = 0;  ///< a kernel's device counts the first, an emulated one the others
   std::size_t most_waiting_in = 0, most_waiting_out = 0;  ///< transfers at one time
   std::vector<FromHost> from_host;
   std::string complaint;  ///< a breach of the framing; empty: none

@@ -104,6 +104,26 @@ TEST_F(UsbCable, ErrorOfTheWireWithThePhoneStillThereIsNotCalledUnplugged) {
   EXPECT_FALSE(l->alive());
 }
 
+TEST_F(UsbCable, BenchThatEndsWithinAPacketIsFollowedByOneThatWorks) {
+  auto& device = plug_in();
+  {
+    const auto l = open().value();
+    device.gadget().hold_after(false, 100'000);
+    std::thread hand([&] {
+      EXPECT_TRUE(device.gadget().wait_for([](const auto& c) { return c.bytes_out > 90'000; }));
+      net::asio::post(io, [&] { l->close(); });
+    });
+    EXPECT_FALSE(run(io, push(l, "/data/local/tmp/file", pattern(1'000'000))));
+    hand.join();
+  }
+  device.gadget().release(false);
+  ASSERT_GT(device.gadget().counters().left, 0u) << "the phone waits for the rest";
+  const auto l = open();
+  ASSERT_TRUE(l) << l.error().message();
+  EXPECT_EQ(shell(**l, "echo here")->out, "here\n");
+  EXPECT_EQ(device.gadget().counters().resets, 1);
+}
+
 TEST_F(UsbCable, StallInTheMiddleIsClearedAndLosesNoByte) {
   const auto text = pattern(1u << 20);
   for (const std::size_t at : {0u, 512u, 100'000u, 300'000u, 1'000'000u}) {

@@ -10,20 +10,37 @@ constexpr std::size_t kMaxQueued = 8192;
 }  // namespace
 
 Gadget::Gadget(std::uint16_t daemon_port, OnFinished finished)
-    : finished_(std::move(finished)),
-      socket_(daemon_port),
-      out_thread_([this] { run_out(); }),
-      in_thread_([this] { run_in(); }) {}
+    : finished_(std::move(finished)), port_(daemon_port) {
+  start();
+}
 
-Gadget::~Gadget() {
+Gadget::~Gadget() { stop(); }
+
+void Gadget::start() {
+  closing_ = false;
+  socket_.emplace(port_);
+  out_thread_ = std::thread([this] { run_out(); });
+  in_thread_ = std::thread([this] { run_in(); });
+}
+
+void Gadget::stop() {
   {
     const std::lock_guard lock(mutex_);
     closing_ = true;
   }
   changed_.notify_all();
-  socket_.end();
+  socket_->end();
   out_thread_.join();
   in_thread_.join();
+}
+
+void Gadget::reset() {
+  stop();
+  packets_.clear();
+  in_end_ = out_end_ = {};
+  counters_.left = 0;
+  ++counters_.resets;
+  start();
 }
 
 void Gadget::finish(std::vector<TransferEnd> done) const {
@@ -196,7 +213,7 @@ void Gadget::run_out() {
       if (!counters_.complaint.empty()) dead_ = -ESHUTDOWN;
     }
     lock.unlock();
-    if (f.actual > 0 && !socket_.send_all(t.data)) f.status = -ESHUTDOWN;
+    if (f.actual > 0 && !socket_->send_all(t.data)) f.status = -ESHUTDOWN;
     std::vector<TransferEnd> done;
     done.push_back(std::move(f));
     finish(std::move(done));
@@ -220,12 +237,12 @@ void Gadget::queue_transfer(ByteView bytes) {
 
 void Gadget::run_in() {
   std::array<std::uint8_t, kHeader> header{};
-  while (socket_.receive_all(header)) {
+  while (socket_->receive_all(header)) {
     queue_transfer(header);
     Bytes block(kBlock);
     for (std::size_t left = u32_at(header, 12); left > 0;) {
       block.resize(std::min(left, kBlock));
-      if (!socket_.receive_all(block)) return;
+      if (!socket_->receive_all(block)) return;
       queue_transfer(block);
       left -= block.size();
     }

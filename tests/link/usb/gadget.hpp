@@ -41,6 +41,9 @@ class Gadget {
   /// Ends a waiting transfer with -ENOENT; false when it is not waiting any more.
   bool discard(std::uint64_t tag);
   void clear_halt(bool in);
+  /// As if it had been plugged in again: whatever was half said is forgotten, and the daemon sees another
+  /// cable.
+  void reset();
 
   /// Every transfer that waits or comes ends with `status` from now on; -ESHUTDOWN is a pulled cable.
   void fail_all(int status);
@@ -73,6 +76,8 @@ class Gadget {
     int stalls = 0;
   };
 
+  void start();
+  void stop();
   void run_out();
   void run_in();
   void queue_transfer(ByteView bytes);
@@ -83,7 +88,8 @@ class Gadget {
   void finish(std::vector<TransferEnd> done) const;
 
   OnFinished finished_;
-  DaemonSocket socket_;
+  std::uint16_t port_;
+  std::optional<DaemonSocket> socket_;
   mutable std::mutex mutex_;
   mutable std::condition_variable changed_;
   std::deque<In> in_;

@@ -174,6 +174,10 @@ MockDevice::Impl::Answer MockDevice::Impl::answer(UMockdevIoctlClient* client, u
     if (gadget) gadget->clear_halt(in);
     return {};
   }
+  if (request == USBDEVFS_RESET) {
+    if (gadget) gadget->reset();
+    return {};
+  }
   return {-1, ENOTTY};
 }
 
