@@ -8,6 +8,9 @@ namespace hb::link::detail {
 namespace {
 /// A multiple of every allowed packet size (64, 512, 1024), small enough for any kernel's transfer memory.
 constexpr std::size_t kPiece = 64u << 10;
+/// For what is left over before the greeting. One URB whatever the kernel can: of several, the later ones
+/// could swallow what follows a short one.
+constexpr std::size_t kLeftOver = 16u << 10;
 constexpr std::uint32_t kMaxAnnounced = 16u << 20;
 
 std::uint32_t u32_at(const Bytes& b, std::size_t at) {
@@ -30,7 +33,8 @@ std::optional<std::size_t> UsbFramer::next_size() {
   const auto payload = std::min(unasked_, kPiece);
   unasked_ -= payload;
   asked_.push_back(payload);
-  const auto wanted = payload == 0 ? kHeaderSize : payload;
+  const auto header = greeted_ ? kHeaderSize : kLeftOver;
+  const auto wanted = payload == 0 ? header : payload;
   return (wanted + max_packet_ - 1) / max_packet_ * max_packet_;
 }
 
@@ -60,6 +64,9 @@ Result<Bytes> UsbFramer::take_payload(Bytes chunk) {
 }
 
 Result<Bytes> UsbFramer::take_header(Bytes chunk) {
+  // The rest of a payload, if it is of whole packets, has no end of its own before the next header.
+  if (!greeted_ && chunk.size() % max_packet_ == kHeaderSize)
+    chunk.erase(chunk.begin(), chunk.end() - static_cast<std::ptrdiff_t>(kHeaderSize));
   const bool header = chunk.size() == kHeaderSize && u32_at(chunk, 20) == (u32_at(chunk, 0) ^ 0xffffffffu) &&
                       u32_at(chunk, 12) <= kMaxAnnounced;
   if (!header) {

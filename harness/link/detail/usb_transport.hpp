@@ -13,9 +13,8 @@ namespace hb::link::detail {
 /// Says what to ask for next and what of the answers goes on. A header is one transfer of exactly 24 bytes;
 /// asking for no more than its payload keeps a payload of whole packets from waiting for an end that does not
 /// come. A payload's pieces and the header behind it are asked for ahead. Until the first greeting everything
-/// else is left over from a former connection and dropped, and one transfer is asked for at a time; so it is
-/// with a phone that ends a transfer within a payload.
-/// Pure.
+/// else is left over from a former connection and dropped, whatever its length, and one transfer is asked for
+/// at a time; so it is with a phone that ends a transfer within a payload. Pure.
 class UsbFramer {
  public:
   explicit UsbFramer(std::size_t max_packet) : max_packet_(max_packet) {}
