@@ -89,7 +89,9 @@ std::vector<double> samples_of(const Sweep& s) {
 
 Impulse impulse_of(std::span<const double> record, const Sweep& s) {
   demand(s);
-  const auto length = record.size() + static_cast<std::size_t>(s.duration_s() * s.rate_hz / 2);
+  // Room for the harmonics, which lie before the linear part.
+  const auto length =
+      record.size() + static_cast<std::size_t>((s.l_s() * std::log(kHarmonics) + 0.01) * s.rate_hz);
   const auto n = std::bit_ceil(std::max<std::size_t>(length, 16));
   std::vector<double> padded(record.begin(), record.end());
   padded.resize(n);
@@ -106,7 +108,10 @@ Impulse impulse_of(std::span<const double> record, const Sweep& s) {
   i.h = real_inverse_dft(y, static_cast<int>(n));
   i.rate_hz = s.rate_hz;
   if (record.empty()) return i;
-  const auto end = i.h.begin() + static_cast<std::ptrdiff_t>(record.size());
+  // The whole answer lies inside the record, so that the rest of an earlier one is not taken for it.
+  const auto sweep = static_cast<std::size_t>(s.duration_s() * s.rate_hz);
+  const auto last = record.size() > sweep ? record.size() - sweep : record.size();
+  const auto end = i.h.begin() + static_cast<std::ptrdiff_t>(last);
   const auto peak =
       std::max_element(i.h.begin(), end, [](double a, double b) { return std::abs(a) < std::abs(b); });
   i.delay = static_cast<std::size_t>(peak - i.h.begin());
@@ -174,7 +179,7 @@ std::optional<Quiet> quiet_in(std::span<const double> record, const Sweep& s, st
                               double seconds) {
   const auto size = static_cast<std::size_t>(seconds * s.rate_hz);
   const auto margin = static_cast<std::size_t>(0.005 * s.rate_hz);
-  const auto end = delay + static_cast<std::size_t>((s.duration_s() + 0.15) * s.rate_hz);
+  const auto end = delay + static_cast<std::size_t>((s.duration_s() + 0.1) * s.rate_hz);
   if (size == 0) return std::nullopt;
   std::optional<Quiet> best;
   for (std::size_t from = 0; from + size <= record.size(); from += size / 2) {

@@ -29,7 +29,7 @@ struct Sweep {
 struct Impulse {
   std::vector<double> h;
   double rate_hz = 0;
-  std::size_t delay = 0;  ///< sample of the highest peak
+  std::size_t delay = 0;  ///< sample of the highest peak from where the whole sweep fits
   double crest = 0;       ///< that peak over the rms of h elsewhere: under 10 where there is noise only
 };
 [[nodiscard]] Impulse impulse_of(std::span<const double> record, const Sweep& sweep);
@@ -55,7 +55,7 @@ struct Quiet {
   std::size_t from = 0, size = 0;
   double rms = 0;
 };
-/// The quietest stretch of `seconds` outside the sweep's answer, which takes from `delay` to 0.15 s after its
+/// The quietest stretch of `seconds` outside the sweep's answer, which takes from `delay` to 0.1 s after its
 /// end. nullopt: the record has no such stretch.
 [[nodiscard]] std::optional<Quiet> quiet_in(std::span<const double> record, const Sweep& sweep,
                                             std::size_t delay, double seconds);

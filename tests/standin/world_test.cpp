@@ -146,6 +146,12 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
     a.by_check["presence"] += s.substr(at, s.find("Active sensors:") - at) +
                               (s.find("android.sensor.proximity") == std::string::npos ? "" : "proximity");
   }
+  for (int output = 0; output < 2; ++output)
+    for (int microphone = 0; microphone < 2; ++microphone) {
+      const Playing sweep{output, microphone};
+      for (const auto v : record(p.world.unit().sound, sweep, 7))
+        a.by_check["sound"] += std::to_string(v) + ' ';
+    }
   p.say("cmd vibrator_manager synced -f -B oneshot 900 255");
   p.wait(500);
   const auto& felt =

@@ -13,7 +13,7 @@ struct Quantity {
   std::string_view quantity;
   const char* words;
 };
-constexpr std::array<Quantity, 49> kQuantities{
+constexpr std::array<Quantity, 55> kQuantities{
     {{"resistance_mohm", HB_TEXT("electrical resistance")},
      {"soh_pct", HB_TEXT("share of the original capacity")},
      {"design_ratio", HB_TEXT("rated size against the right battery")},
@@ -61,6 +61,12 @@ constexpr std::array<Quantity, 49> kQuantities{
      {"level_dbm", HB_TEXT("level of our network")},
      {"open_value", HB_TEXT("reading in the open")},
      {"covered_share", HB_TEXT("share left under a finger")},
+     {"speaker_level_db", HB_TEXT("loudness against a good phone's")},
+     {"speaker_treble_db", HB_TEXT("high notes against the middle ones")},
+     {"speaker_thd_pct", HB_TEXT("distortion")},
+     {"speaker_rub_buzz_db", HB_TEXT("buzzing against the tone")},
+     {"microphone_level_db", HB_TEXT("sensitivity against a good phone's")},
+     {"microphone_treble_db", HB_TEXT("high notes against the middle ones")},
      {"observed_gap_mm", HB_TEXT("widest gap seen")},
      {"observed_screws_missing", HB_TEXT("screws missing or too many")}}};
 

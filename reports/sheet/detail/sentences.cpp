@@ -167,11 +167,12 @@ std::string measured(const CheckView& c, const Language& l) {
     std::string_view id;
     Says says;
   };
-  static constexpr std::array<Known, 12> rows{{{"touch_grid", touch},
+  static constexpr std::array<Known, 13> rows{{{"touch_grid", touch},
                                                {"hinge_sweep", hinge},
                                                {"batteries", batteries},
                                                {"wireless_charging", wireless},
                                                {"cameras", cameras},
+                                               {"sound", said_of_sound},
                                                {"keys", said_of_keys},
                                                {"motion", said_of_motion},
                                                {"wired_port", said_of_port},

@@ -69,7 +69,7 @@ std::string meaning(const CheckView& c, const Language& l) {
     std::string_view id;
     const char* means;
   };
-  static constexpr std::array<Means, 12> rows{
+  static constexpr std::array<Means, 13> rows{
       {{"touch_grid", HB_TEXT("Touches in that place can be missed, or happen by themselves.")},
        {"hinge_sweep",
         HB_TEXT("The phone can misjudge how far it is open, so a screen may switch on or off at the wrong "
@@ -79,6 +79,7 @@ std::string meaning(const CheckView& c, const Language& l) {
         HB_TEXT("Charging without a cable can be slow, stop, or not start; charging by cable is not affected "
                 "by this result.")},
        {"cameras", HB_TEXT("Pictures can be blurred or hazy, or a camera may not open.")},
+       {"sound", HB_TEXT("Calls, music and recordings can be faint, muffled or silent.")},
        {"keys", HB_TEXT("A key can miss a press, act twice, or act by itself.")},
        {"motion", HB_TEXT("The screen can turn the wrong way, and games or step counting can be wrong.")},
        {"wired_port",

@@ -103,12 +103,13 @@ std::string privacy(const View& v, const Language& l) {
     std::string_view check;
     const char* words;
   };
-  static constexpr std::array<Read, 11> reads{
+  static constexpr std::array<Read, 12> reads{
       {{"touch_grid", HB_TEXT("touch positions")},
        {"hinge_sweep", HB_TEXT("hinge angles")},
        {"batteries", HB_TEXT("battery readings")},
        {"wireless_charging", HB_TEXT("charging readings")},
        {"cameras", HB_TEXT("pictures of a test chart, measured and dropped at once")},
+       {"sound", HB_TEXT("recordings of a test tone, measured and dropped at once")},
        {"keys", HB_TEXT("presses of the side keys")},
        {"motion", HB_TEXT("motion sensor readings")},
        {"wired_port", HB_TEXT("readings of the charging port")},

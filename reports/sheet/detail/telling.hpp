@@ -26,6 +26,7 @@ using Names = std::vector<std::string>;
 [[nodiscard]] std::string worst_values(const CheckView& c, std::initializer_list<std::string_view> told,
                                        const Language& l);
 
+[[nodiscard]] std::string said_of_sound(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_keys(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_motion(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_port(const CheckView& c, const Language& l);

@@ -137,6 +137,23 @@ TEST(Impulse, NoiseAloneHasNoPeak) {
   EXPECT_EQ(impulse_of({}, s).crest, 0);
 }
 
+TEST(Impulse, OfALoopIsThatOfItsWholeTurnWhereverTheRecordBegins) {
+  const Sweep s;
+  auto once = recorded(
+      s, 0.5, 1000, [](double v) { return v; }, 1e-4);
+  once.resize(static_cast<std::size_t>(1.3 * s.rate_hz));
+  for (std::size_t begin = 0; begin < once.size(); begin += 3000) {
+    std::vector<double> record;
+    for (std::size_t k = 0; k < static_cast<std::size_t>(2.4 * s.rate_hz); ++k)
+      record.push_back(once[(begin + k) % once.size()]);
+    const auto impulse = impulse_of(record, s);
+    EXPECT_LE((impulse.delay + begin + once.size() - 1000 + 2) % once.size(), 4u) << begin;
+    const auto quiet = quiet_in(record, s, impulse.delay, 0.1);
+    ASSERT_TRUE(quiet) << begin;
+    EXPECT_LT(quiet->rms, 2e-4) << begin;
+  }
+}
+
 TEST(RubAndBuzz, IsHeardFromAMembraneThatTouchesAndNotFromASoftOne) {
   const Sweep s;
   const auto rub = [&](auto way) {

@@ -1,6 +1,6 @@
 /// The stand-in's own web browser: what `am start -a android.intent.action.VIEW -d URL` opens. Either a small
 /// client of the phone page that answers as a browser's script would, or a real Chromium, headless, whose
-/// camera is a rendered film of the same lens.
+/// camera is a rendered film of the same lens and whose microphone is a rendered recording.
 /// Threads: the stand-in's io_context thread; rendering may take milliseconds.
 #pragma once
 
@@ -8,9 +8,11 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "harness/net/asio.hpp"
 #include "tools/standin/optics/optics.hpp"
+#include "tools/standin/physics/sound.hpp"
 
 namespace hb::standin {
 class Browser {
@@ -23,6 +25,12 @@ class Browser {
   /// `program`: path of a Chromium; its profile folder is temporary and removed.
   [[nodiscard]] static std::unique_ptr<Browser> chromium(net::io_context& io, std::string program,
                                                          LensOf lens_of);
+  /// What it plays through and records with; none before this is called. `record` may give nothing.
+  struct Ears {
+    int outputs = 0, microphones = 0;
+    std::function<std::vector<std::int16_t>(const Playing& playing, std::uint64_t take)> record;
+  };
+  virtual void hear(Ears ears) = 0;
   virtual void open(std::string url) = 0;  ///< http://127.0.0.1:PORT/TOKEN/
   virtual void allow() = 0;                ///< the person taps Start and Allow
   virtual void close() = 0;

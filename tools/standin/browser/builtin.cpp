@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "harness/base/text.hpp"
+#include "sound_duty.hpp"
 #include "tools/standin/browser/browser.hpp"
 #include "tools/standin/gossip/gossip.hpp"
 
@@ -23,11 +24,12 @@ struct Tab {
   net::io_context& io;
   net::asio::steady_timer bell;  // cancelled when something changes
   Browser::LensOf lens_of;
+  Browser::Ears ears;
   std::uint16_t port = 0;
   std::string folder;  // "/TOKEN/"
   bool allowed = false, over = false, gossips = false;
   std::uint64_t number = 0;
-  std::shared_ptr<std::uint64_t> frames_taken;
+  std::shared_ptr<std::uint64_t> frames_taken, sweeps_recorded;
   std::list<net::tcp::socket*> sockets;
 
   void end() {
@@ -172,12 +174,44 @@ net::awaitable<bool> send_frames(std::shared_ptr<Tab> tab, std::shared_ptr<Conne
   co_return true;
 }
 
+// Says that the microphone is allowed, does one command of sound, and says how that went.
+net::awaitable<nlohmann::json> obey_sound(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to,
+                                          nlohmann::json command) {
+  nlohmann::json granted = {{"tab", tab->number}, {"granted", true}, {"of", "microphone"}};
+  static_cast<void>(co_await to->post("answer", granted));
+  nlohmann::json said = {{"ok", true}};
+  if (command.value("do", "") == "sound_places") {
+    said["microphones"] = tab->ears.microphones, said["outputs"] = tab->ears.outputs;
+    co_return said;
+  }
+  const Playing playing = playing_of(command);
+  std::vector<std::uint8_t> bytes;
+  if (tab->ears.record) bytes = bytes_of(tab->ears.record(playing, (*tab->sweeps_recorded)++));
+  if (bytes.empty()) {
+    said["ok"] = false, said["why"] = "NotFoundError";
+    co_return said;
+  }
+  const std::string target =
+      fmt::format("recording?tab={}&seq={}&rate={}", tab->number, command.value("seq", 0), playing.rate_hz);
+  const auto sent = co_await to->post(target, std::move(bytes));
+  if (sent.status != 204) said["ok"] = false, said["why"] = "AbortError";
+  co_return said;
+}
+
 net::awaitable<void> obey(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to, nlohmann::json command) {
+  if (command.value("do", "") == "ask") {  // "Start" is one for both here
+    nlohmann::json shown = {{"tab", tab->number}, {"seq", command.value("seq", 0)}, {"ok", true}};
+    static_cast<void>(co_await to->post("answer", shown));
+    co_return;
+  }
   co_await until_allowed(tab);
   if (tab->over) co_return;
   const bool front = command.value("facing", "back") == "front";
   nlohmann::json reply = {{"tab", tab->number}, {"seq", command.value("seq", 0)}, {"ok", true}};
-  if (command.value("do", "") == "count") {
+  if (of_sound(command)) {
+    nlohmann::json said = co_await obey_sound(tab, to, command);
+    reply.update(said);
+  } else if (command.value("do", "") == "count") {
     reply["count"] = count(*tab, front);
   } else {
     const auto lens = tab->lens_of(front, command.value("index", 0));
@@ -224,6 +258,7 @@ class Builtin final : public Browser {
   Builtin(const Builtin&) = delete;
   Builtin& operator=(const Builtin&) = delete;
 
+  void hear(Ears ears) override { ears_ = std::move(ears); }
   void open(std::string url) override {
     close();
     constexpr std::string_view scheme = "http://127.0.0.1:";
@@ -234,6 +269,7 @@ class Builtin final : public Browser {
     tab_ = std::make_shared<Tab>(io_);
     tab_->gossips = gossips_;
     tab_->lens_of = lens_of_, tab_->frames_taken = frames_taken_;
+    tab_->ears = ears_, tab_->sweeps_recorded = sweeps_recorded_;
     tab_->port = static_cast<std::uint16_t>(*port), tab_->folder = url.substr(slash);
     net::co_spawn(io_, live(tab_), net::detached);
   }
@@ -251,8 +287,10 @@ class Builtin final : public Browser {
  private:
   net::io_context& io_;
   LensOf lens_of_;
+  Ears ears_;
   bool gossips_;
   std::shared_ptr<Tab> tab_;
+  std::shared_ptr<std::uint64_t> sweeps_recorded_ = std::make_shared<std::uint64_t>(0);
   std::shared_ptr<std::uint64_t> frames_taken_ = std::make_shared<std::uint64_t>(0);
 };
 }  // namespace

@@ -4,6 +4,7 @@
 #include <fstream>
 
 #include "film.hpp"
+#include "tape.hpp"
 #include "tools/standin/browser/browser.hpp"
 #include "tools/standin/browser/devtools.hpp"
 
@@ -19,11 +20,24 @@ struct Visit {
   net::io_context& io;
   std::string program, url;
   Browser::LensOf lens_of;
-  bool allowed = false, over = false;
+  Browser::Ears ears;
+  int taps_wanted = 0, taps_done = 0;
+  bool over = false;
   std::unique_ptr<Devtools> devtools;
   TempFolder folder;
   std::optional<Lens> filmed;
   std::uint64_t next_frame = 0;
+
+  // The browser plays this file to the page over and over, whatever the page plays: what the first
+  // microphone hears from the first output.
+  [[nodiscard]] std::optional<fs::path> tape() const {
+    if (!ears.record || ears.microphones < 1) return std::nullopt;
+    Playing p;
+    p.lead_s = 0.02, p.tail_s = 0.28;
+    const auto file = folder.path() / "tape.wav";
+    std::ofstream(file, std::ios::binary) << wav(ears.record(p, 0), p.rate_hz);
+    return file;
+  }
 
   [[nodiscard]] fs::path film_path() const { return folder.path() / "film.y4m"; }
 
@@ -56,6 +70,10 @@ net::awaitable<void> live(std::shared_ptr<Visit> visit) {
     extra.emplace_back("--use-fake-device-for-media-stream");
     extra.emplace_back("--use-file-for-fake-video-capture=" + visit->film_path().string());
   }
+  if (const auto tape = visit->tape()) {
+    if (extra.size() == 1) extra.emplace_back("--use-fake-device-for-media-stream");
+    extra.emplace_back("--use-file-for-fake-audio-capture=" + tape->string());
+  }
   auto launched = Devtools::launch(visit->io, visit->program, extra);
   if (launched) {
     visit->devtools = std::move(*launched);
@@ -66,14 +84,13 @@ net::awaitable<void> live(std::shared_ptr<Visit> visit) {
       auto navigated = co_await visit->devtools->call("Page.navigate", where);
       if (!navigated) gone_there = navigated.error();
     }
-    bool tapped = false;
     while (gone_there && !visit->over && visit->devtools->alive()) {
       static_cast<void>(visit->shoot());
-      if (visit->allowed && !tapped) {
+      if (visit->taps_done < visit->taps_wanted) {
         auto spot = co_await visit->devtools->evaluate(kStartButton);
         if (spot && spot->is_array() && spot->size() == 2 && !visit->over) {
           auto done = co_await visit->devtools->tap(spot->at(0).get<double>(), spot->at(1).get<double>());
-          tapped = done.has_value();
+          if (done) visit->taps_done = visit->taps_wanted;
         }
       }
       auto waited = co_await net::pause(kTick);
@@ -92,14 +109,16 @@ class Chromium final : public Browser {
   Chromium(const Chromium&) = delete;
   Chromium& operator=(const Chromium&) = delete;
 
+  void hear(Ears ears) override { ears_ = std::move(ears); }
   void open(std::string url) override {
     close();
     visit_ = std::make_shared<Visit>(io_);
     visit_->program = program_, visit_->url = std::move(url), visit_->lens_of = lens_of_;
+    visit_->ears = ears_;
     net::co_spawn(io_, live(visit_), net::detached);
   }
   void allow() override {
-    if (visit_) visit_->allowed = true;
+    if (visit_) ++visit_->taps_wanted;
   }
   // The process ends now; the coroutine notices at its next step.
   void close() override {
@@ -115,6 +134,7 @@ class Chromium final : public Browser {
   net::io_context& io_;
   std::string program_;
   LensOf lens_of_;
+  Ears ears_;
   std::shared_ptr<Visit> visit_;
 };
 }  // namespace

@@ -50,6 +50,13 @@ enum class Fault {
   light_sensor_blocked,
   proximity_absent,
   motor_open,
+  speaker_dead,
+  speaker_mesh_blocked,
+  speaker_rub,
+  speaker_torn,
+  earpiece_dead,
+  microphone_dead,
+  microphone_mesh_blocked,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -57,7 +64,7 @@ enum class Fault {
   fold_forced,
   sysfs_denied
 };
-inline constexpr std::size_t kFaults = 44;
+inline constexpr std::size_t kFaults = 51;
 
 struct FaultInfo {
   Fault fault;

@@ -35,6 +35,15 @@ struct ScrewSpec {
   std::string part;  ///< group
   int count = 0;
 };
+struct SpeakerSpec {
+  std::string part;
+  double resonance_hz = 0;
+};
+/// `levels_db`: from each of the model's speakers, in their order; of a sample played.
+struct MicrophoneSpec {
+  std::string part;
+  std::vector<double> levels_db, distances_mm;
+};
 struct ModelSpec {
   std::string name;  ///< "petal"
   std::string device, product, model, display_name;
@@ -44,6 +53,8 @@ struct ModelSpec {
   std::vector<KeySpec> keys{{"power", 116}, {"volume up", 115}, {"volume down", 114}};
   std::vector<ScrewSpec> screws{{"bottom edge", 2}};  ///< seen from outside
   std::vector<std::string> covers{"back cover"};
+  std::vector<SpeakerSpec> speakers{{"loudspeaker", 750}, {"earpiece", 600}};
+  std::vector<MicrophoneSpec> microphones{{"bottom", {-8, -38}, {12, 145}}, {"top", {-24, -18}, {140, 10}}};
   bool hinged = false;
   double coil_rail_w = 0;  ///< power into the battery rail when perfectly placed
 };

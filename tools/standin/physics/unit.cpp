@@ -199,6 +199,7 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   vary_housing(u);
   vary_small_sensors(u);
   vary_motor(u);
+  u.sound = make_sound(model, seed, faults);
   return u;
 }
 }  // namespace hb::standin

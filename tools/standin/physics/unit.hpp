@@ -10,6 +10,7 @@
 
 #include "tools/standin/physics/faults.hpp"
 #include "tools/standin/physics/model.hpp"
+#include "tools/standin/physics/sound.hpp"
 
 namespace hb::standin {
 struct CellUnit {
@@ -124,6 +125,7 @@ struct Unit {
   HousingUnit housing;
   SmallSensorsUnit small;
   MotorUnit motor;
+  SoundUnit sound;
   double ambient_c = 24;
   double start_soc = 0.6;
   double boot_s = 5000;  ///< uptime when the simulation starts

@@ -42,6 +42,9 @@ class WholePhone final : public Whole {
     else if (o.browser != "none")
       browser_ = Browser::chromium(io, o.browser, lens_of(world_));
     if (browser_) {
+      const SoundUnit& sound = world_.unit().sound;
+      browser_->hear({static_cast<int>(sound.speakers.size()), static_cast<int>(sound.microphones.size()),
+                      [&sound](const Playing& p, std::uint64_t take) { return record(sound, p, take); }});
       shell_.on_open_url = [this](std::string url) { browser_->open(std::move(url)); };
       world_.hands().on_allow = [this] { browser_->allow(); };
     }

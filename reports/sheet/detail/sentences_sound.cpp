@@ -1,0 +1,25 @@
+// Sentences on speakers and microphones.
+#include "story.hpp"
+#include "telling.hpp"
+#include "words.hpp"
+
+namespace hb::sheet {
+
+std::string said_of_sound(const CheckView& c, const Language& l) {
+  Names silent, deaf, clear;
+  const auto sounded = c.measures("speaker_heard");
+  for (const auto* v : sounded)
+    (v->measure.value < 0.5 ? silent : clear).push_back(part_words(c, v->measure.part, l));
+  for (const auto* v : c.measures("microphone_heard"))
+    if (v->measure.value < 0.5) deaf.push_back(part_words(c, v->measure.part, l));
+  std::string gone, lost, well;
+  if (!silent.empty())
+    gone = l.filln("{1} gave no sound", "{1} gave no sound", std::ssize(silent), listed(silent, l));
+  if (!deaf.empty())
+    lost = l.filln("{1} heard nothing", "{1} heard nothing", std::ssize(deaf), listed(deaf, l));
+  if (proved(sounded) && proved(c.measures("speaker_level_db")) && proved(c.measures("speaker_treble_db")) &&
+      proved(c.measures("speaker_thd_pct")) && proved(c.measures("speaker_rub_buzz_db")))
+    well = l.filln("{1} sounded clear", "{1} sounded clear", std::ssize(clear), listed(clear, l));
+  return join({gone, lost, well, worst_values(c, {"speaker_heard", "microphone_heard"}, l)});
+}
+}  // namespace hb::sheet
