@@ -14,6 +14,13 @@ std::mutex& planner_mutex() {
   static std::mutex m;
   return m;
 }
+
+/// FFTW's own memory is not that of operator delete, which the program overwrites: it may hold sound.
+void wiped_free(void* p, std::size_t bytes) {
+  auto* at = static_cast<volatile unsigned char*>(p);
+  for (std::size_t k = 0; at != nullptr && k < bytes; ++k) at[k] = 0;
+  fftw_free(p);
+}
 }  // namespace
 
 struct RealDft::Impl {
@@ -39,8 +46,8 @@ struct RealDft::Impl {
       const std::lock_guard lock(planner_mutex());
       fftw_destroy_plan(plan);
     }
-    fftw_free(in);
-    fftw_free(out);
+    wiped_free(in, static_cast<std::size_t>(n) * sizeof(double));
+    wiped_free(out, static_cast<std::size_t>(n / 2 + 1) * sizeof(fftw_complex));
   }
   Impl(const Impl&) = delete;
   Impl& operator=(const Impl&) = delete;
@@ -74,8 +81,14 @@ std::vector<double> RealDft::modulus(std::span<const double> x) {
 std::vector<double> real_inverse_dft(std::span<const std::complex<double>> spectrum, int n) {
   if (n < 1 || spectrum.size() != static_cast<std::size_t>(n / 2 + 1))
     throw std::invalid_argument("real_inverse_dft: n/2 + 1 values");
-  const std::unique_ptr<double, void (*)(void*)> out(fftw_alloc_real(static_cast<std::size_t>(n)), fftw_free);
-  const std::unique_ptr<fftw_complex, void (*)(void*)> in(fftw_alloc_complex(spectrum.size()), fftw_free);
+  struct Wiped {
+    std::size_t bytes;
+    void operator()(void* p) const { wiped_free(p, bytes); }
+  };
+  const auto count = static_cast<std::size_t>(n);
+  const std::unique_ptr<double, Wiped> out(fftw_alloc_real(count), Wiped{count * sizeof(double)});
+  const std::unique_ptr<fftw_complex, Wiped> in(fftw_alloc_complex(spectrum.size()),
+                                                Wiped{spectrum.size() * sizeof(fftw_complex)});
   if (!out || !in) throw std::bad_alloc();
   fftw_plan plan = nullptr;
   {

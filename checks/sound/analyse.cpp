@@ -35,7 +35,6 @@ Sound::Take Sound::analyse(const Recording& recording, const SweepAsk& asked) {
   for (double& v : t.band_db) v -= 20 * std::log10(asked.level);
   t.thd = kernel::thd_by_band(impulse, sweep, kernel::third_octaves_hz(400, 2000));
   t.rub_db = kernel::rub_buzz_db(x, sweep, impulse.delay, *quiet, kRubFrom_hz, kRubTo_hz);
-  std::fill(x.begin(), x.end(), 0.0);
   return t;
 }
 }  // namespace hb::checks
