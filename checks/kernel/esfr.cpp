@@ -90,9 +90,14 @@ std::optional<LineFit> find_edge(const Plane& p) {
 }
 
 /// Sums of the pixels by distance from the edge, per group of lines, so that leaving a group out is cheap.
+/// `where` sums the places in the bin, 0 to 1: at some slants (1 in 4 above all) pixels fall on few places.
+struct Bin {
+  double sum = 0, where = 0, hits = 0;
+};
 struct Bins {
   int count = 0;
-  std::array<std::vector<double>, kGroups> sum, hits;
+  std::array<std::vector<Bin>, kGroups> group;
+  std::vector<Bin> all;
 };
 
 Bins project(const Plane& p, const LineFit& line, int lines) {
@@ -105,48 +110,67 @@ Bins project(const Plane& p, const LineFit& line, int lines) {
   const int half = static_cast<int>(std::floor(reach * cosine * kPerPixel));
   b.count = 2 * half;
   if (half < kPerPixel * 6) return b;
-  for (int g = 0; g < kGroups; ++g) {
-    b.sum[static_cast<std::size_t>(g)].assign(static_cast<std::size_t>(b.count), 0);
-    b.hits[static_cast<std::size_t>(g)].assign(static_cast<std::size_t>(b.count), 0);
-  }
+  const auto n = static_cast<std::size_t>(b.count);
+  for (auto& g : b.group) g.assign(n, {});
+  const double per_pixel = cosine * kPerPixel;
   for (int y = 0; y < lines; ++y) {
-    const auto g = static_cast<std::size_t>(y * kGroups / lines);
-    const double per_pixel = cosine * kPerPixel;
+    Bin* bins = b.group[static_cast<std::size_t>(y * kGroups / lines)].data();
+    const float* row = p.values.data() + static_cast<std::size_t>(y) * static_cast<std::size_t>(p.width);
     // Shifted to the positive side, so that truncation is rounding.
     const double at_zero = -line.at(y) * per_pixel + half + 0.5;
     const int first = std::max(0, static_cast<int>(std::ceil(-at_zero / per_pixel)));
-    for (int x = first; x < p.width; ++x) {
-      const auto k = static_cast<std::size_t>(at_zero + x * per_pixel);
-      if (k >= static_cast<std::size_t>(b.count)) break;
-      b.sum[g][k] += p.at(x, y);
-      b.hits[g][k] += 1;
+    const int last = std::min(p.width - 1, static_cast<int>((b.count - at_zero) / per_pixel) + 1);
+    for (int x = first; x <= last; ++x) {
+      const double at = at_zero + x * per_pixel;
+      const auto k = static_cast<int>(at);
+      if (k >= b.count) break;
+      Bin& bin = bins[k];
+      bin.sum += static_cast<double>(row[x]);
+      bin.where += at - k;
+      bin.hits += 1;
     }
   }
+  b.all.assign(n, {});
+  for (const auto& g : b.group)
+    for (std::size_t k = 0; k < n; ++k)
+      b.all[k].sum += g[k].sum, b.all[k].where += g[k].where, b.all[k].hits += g[k].hits;
   return b;
 }
 
-/// The super-sampled edge without group `left_out` (-1: all). Empty bins take their neighbours' line.
+/// The super-sampled edge without group `left_out` (-1: all), at the bins' middles: the mean light of a bin
+/// is that at the mean place of its pixels, and is moved to the middle along the slope between its
+/// neighbours. Empty bins lie on the line between theirs.
 std::vector<double> edge_spread(const Bins& b, int left_out) {
   const auto n = static_cast<std::size_t>(b.count);
-  std::vector<double> e(n, 0), hits(n, 0);
-  for (int g = 0; g < kGroups; ++g) {
-    if (g == left_out) continue;
-    for (std::size_t k = 0; k < n; ++k)
-      e[k] += b.sum[static_cast<std::size_t>(g)][k], hits[k] += b.hits[static_cast<std::size_t>(g)][k];
-  }
-  std::size_t last = n;
+  std::vector<double> e(n, 0), at(n, 0);  // light and place of the bins that have any, packed
+  std::vector<std::size_t> bin;
+  bin.reserve(n);
+  const Bin* out = left_out < 0 ? nullptr : b.group[static_cast<std::size_t>(left_out)].data();
   for (std::size_t k = 0; k < n; ++k) {
-    if (hits[k] == 0) continue;
-    e[k] /= hits[k];
-    if (last == n)
-      std::fill(e.begin(), e.begin() + static_cast<std::ptrdiff_t>(k), e[k]);
-    else
-      for (std::size_t j = last + 1; j < k; ++j)
-        e[j] = e[last] + (e[k] - e[last]) * static_cast<double>(j - last) / static_cast<double>(k - last);
-    last = k;
+    const double hits = b.all[k].hits - (out != nullptr ? out[k].hits : 0);
+    if (hits < 0.5) continue;
+    const double sum = b.all[k].sum - (out != nullptr ? out[k].sum : 0);
+    const double where = b.all[k].where - (out != nullptr ? out[k].where : 0);
+    e[bin.size()] = sum / hits;
+    at[bin.size()] = static_cast<double>(k) + where / hits - 0.5;
+    bin.push_back(k);
   }
-  if (last < n) std::fill(e.begin() + static_cast<std::ptrdiff_t>(last), e.end(), e[last]);
-  return e;
+  std::vector<double> spread(n, 0);
+  if (bin.size() < 2) return spread;
+  const std::size_t m = bin.size();
+  for (std::size_t i = 0; i < m; ++i) {
+    const std::size_t before = i == 0 ? 0 : i - 1, after = i + 1 == m ? i : i + 1;
+    const double slope = (e[after] - e[before]) / (at[after] - at[before]);
+    spread[bin[i]] = e[i] + slope * (static_cast<double>(bin[i]) - at[i]);
+  }
+  std::fill(spread.begin(), spread.begin() + static_cast<std::ptrdiff_t>(bin[0]), spread[bin[0]]);
+  std::fill(spread.begin() + static_cast<std::ptrdiff_t>(bin[m - 1]), spread.end(), spread[bin[m - 1]]);
+  for (std::size_t i = 1; i < m; ++i)
+    for (std::size_t j = bin[i - 1] + 1; j < bin[i]; ++j)
+      spread[j] = spread[bin[i - 1]] + (spread[bin[i]] - spread[bin[i - 1]]) *
+                                           static_cast<double>(j - bin[i - 1]) /
+                                           static_cast<double>(bin[i] - bin[i - 1]);
+  return spread;
 }
 
 /// Line spread, windowed about its peak. `peak` < 0: found here; the jackknife keeps the first one's.

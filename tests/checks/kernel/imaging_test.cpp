@@ -93,6 +93,16 @@ INSTANTIATE_TEST_SUITE_P(
                     EdgeRow{"Noisy3px", {.sigma = 3.0, .noise_sd = 0.006}, 0.062464, 0.03}),
     [](const auto& row) { return row.param.name; });
 
+// At 14.04 degrees (1 in 4) pixels fall on places a quarter of a pixel apart, at 18.43 and 26.57 on fewer.
+TEST(SlantedEdge, EverySlantGivesTheSameAnswer) {
+  for (double angle = 1.5; angle < 29.9; angle += 0.25)
+    for (const double sigma : {0.7, 1.2}) {
+      const auto e = esfr(render({.sigma = sigma, .angle_deg = angle, .noise_sd = 0.002, .across = 88}));
+      ASSERT_TRUE(e) << angle;
+      EXPECT_NEAR(e->mtf50_cpp / (0.187390625 / sigma), 1, 0.02) << angle << " deg, sigma " << sigma;
+    }
+}
+
 TEST(SlantedEdgeCurve, FollowsTheGaussianPointByPoint) {
   const auto e = esfr(render({.sigma = 0.75}));
   ASSERT_TRUE(e);
