@@ -201,7 +201,10 @@ Result<CheckResult> finish_result(
     });
     if (met) continue;
     outcomes.push_back(Outcome::not_tested);
-    if (r.reason.empty()) r.reason = "a measure that the profile limits could not be taken: " + l.key;
+    if (r.reason.empty())
+      r.reason = measured->missing.view().empty()
+                     ? "a measure that the profile limits could not be taken: " + l.key
+                     : measured->missing.str();
   }
   r.outcome = combine(outcomes);
   if (r.outcome == Outcome::not_tested && r.reason.empty())

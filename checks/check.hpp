@@ -245,6 +245,7 @@ struct Context {
 struct Measured {
   std::vector<Measure> measures;
   std::vector<Plot> plots;
+  Term missing;  ///< why measures that the profile limits are not there; empty: a general sentence
 };
 
 template <class C>

@@ -17,7 +17,8 @@ enum class Deed {
   place_on_pad,  ///< unplug any cable and lay the phone centred on the charging pad
   shift_on_pad,  ///< push it `amount` mm off centre
   lift_from_pad,
-  point_at_chart,  ///< aim the camera `part` at the bench's chart, filling the frame
+  point_at_chart,  ///< aim the camera `part` at the bench's chart, filling the frame; `amount`: 0 the first
+                   ///< time, else what was wrong with the last picture (checks/chart_seen.hpp)
   allow_on_page,   ///< tap "Start" and then "Allow" on the phone's own page
   unfold,
   fold,         ///< leave it flat, or closed

@@ -2,6 +2,7 @@
 
 #include "checks/cameras/cameras.hpp"
 #include "harness/phone/phone.hpp"
+#include "judge.hpp"
 
 namespace hb::checks {
 namespace {
@@ -75,9 +76,9 @@ net::awaitable<Result<std::optional<std::vector<Cameras::FrameNumbers>>>> look(C
     auto& n = numbers.at(static_cast<std::size_t>(i));
     const bool turned = f.width == camera.height && f.height == camera.width;
     if (f.width == camera.width && f.height == camera.height)
-      n = Cameras::analyse(f, chart);
+      n = Cameras::analyse(f, chart, camera.view_deg);
     else
-      n.seen = turned ? Cameras::Seen::no_chart : Cameras::Seen::wrong_size;
+      n.seen = turned ? Cameras::Seen::rolled : Cameras::Seen::wrong_size;
   };
   auto frames = co_await context.page->frames(camera.facing, camera.index, camera.width, camera.height,
                                               kFrames, std::move(sink));
@@ -91,20 +92,25 @@ net::awaitable<Result<std::optional<std::vector<Cameras::FrameNumbers>>>> look(C
                            "Close other camera programs and run it again.");
     co_return frames.error();
   }
+  Cameras::mark_moved(numbers);
   co_return std::optional(std::move(numbers));
 }
 
-bool all_measured(const std::vector<Cameras::FrameNumbers>& frames) {
-  return !frames.empty() && std::all_of(frames.begin(), frames.end(),
-                                        [](const auto& f) { return f.seen == Cameras::Seen::measured; });
+/// What was wrong with a take; `measured`: nothing.
+Cameras::Seen wrong_with(const std::vector<Cameras::FrameNumbers>& frames) {
+  if (frames.empty()) return Cameras::Seen::no_chart;
+  const auto bad = std::find_if(frames.begin(), frames.end(),
+                                [](const auto& f) { return f.seen != Cameras::Seen::measured; });
+  return bad == frames.end() ? Cameras::Seen::measured : bad->seen;
 }
 
 net::awaitable<Result<Cameras::CameraCapture>> one_camera(Context& context, const Cameras::Camera& camera,
                                                           const Cameras::Chart& chart) {
   Cameras::CameraCapture c;
   c.part = camera.name.str();
+  double wrong = 0;
   for (int i = 0; i < kTries; ++i) {
-    const Ask point{Deed::point_at_chart, camera.name, 0};
+    const Ask point{Deed::point_at_chart, camera.name, wrong};
     auto pointed = co_await follow(context, point);
     if (!pointed) co_return pointed.error();
     auto seen = co_await look(context, camera, chart);
@@ -112,7 +118,9 @@ net::awaitable<Result<Cameras::CameraCapture>> one_camera(Context& context, cons
     c.present = seen->has_value();
     if (!c.present) break;
     c.frames = std::move(**seen);
-    if (all_measured(c.frames)) break;
+    const auto seen_now = wrong_with(c.frames);
+    if (seen_now == Cameras::Seen::measured || seen_now == Cameras::Seen::wrong_size) break;
+    wrong = static_cast<double>(static_cast<int>(seen_now));
   }
   co_return std::move(c);
 }
@@ -140,7 +148,15 @@ net::awaitable<Result<Cameras::Capture>> Cameras::acquire(Context& context, cons
   for (std::size_t i = 0; i < config.cameras.size(); ++i) {
     context.progress.step(static_cast<double>(i) / static_cast<double>(config.cameras.size()),
                           "aim the camera at the chart");
-    auto one = co_await one_camera(context, config.cameras[i], config.chart);
+    const Camera& camera = config.cameras[i];
+    if (camera::counted_anew(capture, config, camera.facing) ||
+        camera::reachable(capture, camera.facing) == 0) {
+      CameraCapture none;
+      none.part = camera.name.str();
+      capture.cameras.push_back(std::move(none));
+      continue;
+    }
+    auto one = co_await one_camera(context, camera, config.chart);
     if (!one) co_return one.error();
     capture.cameras.push_back(std::move(*one));
   }

@@ -1,129 +1,165 @@
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "checks/cameras/cameras.hpp"
 #include "checks/kernel/lab.hpp"
-#include "checks/kernel/srgb.hpp"
-#include "locate.hpp"
+#include "checks/kernel/summary.hpp"
+#include "edges.hpp"
+#include "ground.hpp"
 
 namespace hb::checks {
 namespace {
-using Complex = std::complex<double>;
 using Numbers = Cameras::FrameNumbers;
 using Seen = Cameras::Seen;
+constexpr double kBorder = 0.012;    // of the height: a tile nearer to the frame's border is cut off
+constexpr double kMostSlope = 0.17;  // of the light across the chart: common practice, no source
+constexpr double kMostSpot = 0.15, kMostTileSpread = 0.15, kMostVeilGap = 0.12;
+constexpr double kMostUnlike = 1.25;      // edges up and down against edges across
+constexpr double kExposure_s = 1.0 / 30;  // the longest that a preview frame is exposed
 
-/// Mean linear R, G, B in a square of side `side` about a pixel, clipped to the frame; and how much is
-/// clipped.
-struct Patch {
-  double r = 0, g = 0, b = 0;
-  double clipped = 0;
-  double n = 0;
-  [[nodiscard]] double light() const noexcept { return kernel::luminance(r, g, b); }
-};
-Patch patch(const Frame& f, Complex at, double side) {
-  const auto& linear = kernel::srgb_table();
-  const auto bound = [](double v, int size) { return std::clamp(static_cast<int>(std::lround(v)), 0, size); };
-  const int x0 = bound(at.real() - side / 2, f.width), x1 = bound(at.real() + side / 2, f.width);
-  const int y0 = bound(at.imag() - side / 2, f.height), y1 = bound(at.imag() + side / 2, f.height);
-  Patch p;
-  for (int y = y0; y < y1; ++y)
-    for (int x = x0; x < x1; ++x) {
-      const std::size_t i =
-          3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(f.width) + static_cast<std::size_t>(x));
-      const std::uint8_t r = f.rgb[i], g = f.rgb[i + 1], b = f.rgb[i + 2];
-      p.r += linear[r], p.g += linear[g], p.b += linear[b];
-      p.n += 1;
-      if (std::max({r, g, b}) == 255) p.clipped += 1;
-    }
-  if (p.n > 0) p.r /= p.n, p.g /= p.n, p.b /= p.n, p.clipped /= p.n;
-  return p;
-}
-
-/// A region about an edge's middle, or nullopt when the frame cuts it to less than 40 pixels across.
-std::optional<kernel::Plane> region(const kernel::Plane& light, Complex at, double half_across,
-                                    double half_along) {
-  const double across = std::min({half_across, at.real(), light.width - at.real()});
-  const double along = std::min({half_along, at.imag(), light.height - at.imag()});
-  if (across < 20 || along < 15) return std::nullopt;
-  const int x0 = static_cast<int>(std::ceil(at.real() - across)), x1 = static_cast<int>(at.real() + across);
-  const int y0 = static_cast<int>(std::ceil(at.imag() - along)), y1 = static_cast<int>(at.imag() + along);
-  kernel::Plane p{x1 - x0, y1 - y0, {}};
-  for (int y = y0; y < y1; ++y)
-    for (int x = x0; x < x1; ++x) p.values.push_back(light.at(x, y));
-  return p;
-}
-
-/// Left and right edge of square `k`: the mean of what can be read.
-void read_square(const kernel::Plane& light, const camera::Located& where, const Cameras::Chart& chart,
-                 std::size_t k, Numbers& out) {
-  const double half = 0.5 * chart.side * where.frame_h * where.scale();
-  const double turn = std::arg(where.turn) - chart.angle_deg * std::numbers::pi / 180;  // y runs down
-  double mtf = 0, u2 = 0, read = 0;
-  std::vector<double> curve(Cameras::kCurvePoints, 0);
-  for (const double side : {-1.0, 1.0}) {
-    const auto roi = region(light, where.centre[k] + std::polar(side * half, turn), 0.72 * half, 0.65 * half);
-    if (!roi) continue;
-    const auto e = kernel::esfr(*roi);
-    if (!e) continue;
-    read += 1, mtf += e->mtf50_cpp, u2 += e->u_mtf50_cpp * e->u_mtf50_cpp;
-    for (std::size_t i = 0; i < curve.size(); ++i)
-      curve[i] += kernel::response_at(*e, static_cast<double>(i) / 64);
+/// The worst of the aim first.
+Seen aim(const camera::Held& held, int width, int height) {
+  const auto& p = held.pose;
+  if (std::abs(p.roll_deg) > Cameras::kMostTilt_deg) return Seen::rolled;
+  if (std::max(std::abs(p.yaw_deg), std::abs(p.pitch_deg)) > Cameras::kMostTilt_deg) {
+    if (std::abs(p.yaw_deg) >= std::abs(p.pitch_deg))
+      return p.yaw_deg > 0 ? Seen::right_side_away : Seen::left_side_away;
+    return p.pitch_deg > 0 ? Seen::lower_side_away : Seen::upper_side_away;
   }
-  if (read == 0) return;
-  for (double& v : curve) v /= read;
-  out.mtf50_cpp[k] = mtf / read;
-  out.u_mtf50_cpp[k] = std::sqrt(u2) / read;
-  out.sfr[k] = std::move(curve);
+  if (p.scale < Cameras::kLeastScale) return Seen::too_far;
+  if (p.scale > Cameras::kMostScale) return Seen::too_near;
+  const double room = kBorder * height;
+  for (const auto& tile : held.corner)
+    for (const auto& c : tile)
+      if (c.x < room || c.y < room || c.x > width - room || c.y > height - room) return Seen::cut_off;
+  return Seen::measured;
 }
 
-/// Trap over the ground to its left and right; the chart may be upside down: the darker place is the trap.
-double trap_ratio(const Frame& f, const camera::Located& where, const Cameras::Chart& c) {
-  const double side = 0.5 * c.trap_side * where.frame_h * where.scale();
-  const auto ratio = [&](double x, double y) {
-    const double dx = 1.1 * c.trap_side * where.frame_h / where.frame_w;
-    const double ground =
-        (patch(f, where.at(x - dx, y), side).light() + patch(f, where.at(x + dx, y), side).light()) / 2;
-    return ground > 0 ? patch(f, where.at(x, y), side).light() / ground : 1.0;
-  };
-  return std::min(ratio(c.trap_x, c.trap_y), ratio(1 - c.trap_x, 1 - c.trap_y));
+/// The camera's own MTF50 from what was measured on a print whose edges are themselves a little soft:
+/// Gaussian variances add (MTF50 of a Gaussian of sigma s is 0.187390625 / s). On the sensor the camera's
+/// blur has one size whatever the distance; the print's grows with the chart, which is all that distance
+/// changes.
+double without_print(double mtf50_cpp, double print_px) {
+  const double sigma = 0.187390625 / mtf50_cpp;
+  const double own = std::sqrt(std::max(sigma * sigma - print_px * print_px, 0.25 * sigma * sigma));
+  return mtf50_cpp * sigma / own;
+}
+
+void read_edges(const kernel::Plane& light, const camera::Held& held, const Cameras::Chart& chart,
+                Numbers& out) {
+  std::array<double, 5> read{}, u2{}, correction{};
+  std::array<std::vector<double>, 5> curve;
+  for (auto& c : curve) c.assign(Cameras::kCurvePoints, 0);
+  for (const camera::Edge& edge : camera::usable_edges(held)) {
+    const auto k = edge.tile;
+    const auto roi = camera::region(light, held, edge);
+    if (roi.values.empty()) continue;
+    const auto e = kernel::esfr(roi);
+    if (!e) continue;
+    const double print_px = chart.print_blur * held.size_px(camera::position(chart, chart.x[k], chart.y[k]));
+    const double own = without_print(e->mtf50_cpp, print_px);
+    if (!edge.near_vertical) {
+      out.mtf50_level_cpp[k] = own;
+      continue;
+    }
+    read[k] += 1, u2[k] += e->u_mtf50_cpp * e->u_mtf50_cpp;
+    out.mtf50_cpp[k] += own, correction[k] += own - e->mtf50_cpp;
+    for (std::size_t i = 0; i < curve[k].size(); ++i)
+      curve[k][i] += kernel::response_at(*e, static_cast<double>(i) / 64);
+  }
+  for (std::size_t k = 0; k < 5; ++k) {
+    if (read[k] == 0) continue;
+    for (double& v : curve[k]) v /= read[k];
+    out.mtf50_cpp[k] /= read[k];
+    out.u_mtf50_cpp[k] =
+        std::hypot(std::sqrt(u2[k]), 0.5 * correction[k]) / read[k];  // half of it: our choice
+    out.sfr[k] = std::move(curve[k]);
+  }
+}
+
+/// Movement while the frame was exposed softens the edges that it crosses, in all tiles alike.
+bool softer_one_way(const Numbers& n) {
+  std::vector<double> up_over_across;
+  for (std::size_t k = 0; k < 5; ++k)
+    if (n.mtf50_cpp[k] > 0 && n.mtf50_level_cpp[k] > 0)
+      up_over_across.push_back(n.mtf50_cpp[k] / n.mtf50_level_cpp[k]);
+  if (up_over_across.size() < 5) return false;
+  const double centre = up_over_across.front(), middle = kernel::median(up_over_across);
+  return std::min(centre, middle) > kMostUnlike || std::max(centre, middle) < 1 / kMostUnlike;
+}
+
+/// Veil over ground light by a place of reflectance `t`; see measure().
+double veil(double seen, double t) {
+  const double q = std::min(seen, 0.999);
+  return (q - t) / (1 - q);
+}
+
+Seen light_seen(const camera::Ground& g, const Cameras::Chart& chart) {
+  if (g.level < 0.10) return Seen::too_dark;
+  if (g.clipped > 0.02) return Seen::too_bright;
+  const double gap =
+      veil(g.trap_ratio, chart.trap / chart.ground) - veil(g.tile_ratio, chart.tile / chart.ground);
+  if (g.spot > kMostSpot || g.tile_spread > kMostTileSpread || gap > kMostVeilGap) return Seen::reflection;
+  if (g.slope > kMostSlope) return Seen::uneven_light;
+  return Seen::measured;
+}
+
+bool whole(const Frame& f) {
+  return f.width >= 64 && f.height >= 64 && f.width <= 20000 && f.height <= 20000 &&
+         f.rgb.size() == 3 * static_cast<std::size_t>(f.width) * static_cast<std::size_t>(f.height);
 }
 }  // namespace
 
-Numbers Cameras::analyse(const Frame& frame, const Chart& chart) {
+Numbers Cameras::analyse(const Frame& frame, const Chart& chart, double view_deg) {
   Numbers out;
-  const bool whole =
-      frame.width >= 64 && frame.height >= 64 && frame.width <= 20000 && frame.height <= 20000 &&
-      frame.rgb.size() == 3 * static_cast<std::size_t>(frame.width) * static_cast<std::size_t>(frame.height);
-  if (!whole) return out;
+  out.t_ms = frame.t_ms;
+  if (!whole(frame)) return out;
   const kernel::Plane light = camera::luminance(frame);
-  const auto where = camera::locate(light, chart);
-  if (!where) {
+  const auto found = camera::locate(light, chart);
+  if (!found.chart) {
     double sum = 0;
-    for (const float v : light.values) sum += v;
-    if (sum / static_cast<double>(light.values.size()) < 0.05) out.seen = Seen::too_dark;
+    for (const float v : light.values) sum += static_cast<double>(v);
+    if (sum / static_cast<double>(light.values.size()) < 0.05)
+      out.seen = Seen::too_dark;
+    else if (found.cut_off)
+      out.seen = Seen::cut_off;
     return out;
   }
-  out.scale = where->scale();
-  const double side = 0.08 * frame.height * out.scale;
-  Patch ground = patch(frame, where->at(0.33, 0.5), side);
-  const Patch other = patch(frame, where->at(0.67, 0.5), side);
-  ground = {(ground.r + other.r) / 2, (ground.g + other.g) / 2, (ground.b + other.b) / 2,
-            (ground.clipped + other.clipped) / 2, ground.n + other.n};
-  out.level = ground.light();
-  out.clipped = ground.clipped;
-  const auto lab = kernel::lab_of_linear_srgb(ground.r, ground.g, ground.b);
+  out.seen = Seen::edges_unreadable;
+  const auto held = camera::outline(light, chart, *found.chart, view_deg);
+  if (!held) return out;
+  const auto middle = held->map.at({0, 0});
+  out.scale = held->pose.scale, out.x_px = middle.x, out.y_px = middle.y;
+  out.yaw_deg = held->pose.yaw_deg, out.pitch_deg = held->pose.pitch_deg, out.roll_deg = held->pose.roll_deg;
+  if (const Seen s = aim(*held, frame.width, frame.height); s != Seen::measured) return out.seen = s, out;
+  const auto ground = camera::ground_of(frame, chart, *held);
+  if (!ground) return out.seen = Seen::cut_off, out;
+  out.level = ground->level, out.clipped = ground->clipped;
+  const auto lab = kernel::lab_of_linear_srgb(ground->r, ground->g, ground->b);
   out.lab = {lab.l, lab.a, lab.b};
-  if (out.level < 0.10) return out.seen = Seen::too_dark, out;
-  if (out.clipped > 0.02) return out.seen = Seen::too_bright, out;
-  for (std::size_t i = 0; i < 4; ++i) {
-    const double x = i % 2 == 0 ? 0.04 : 0.96, y = i < 2 ? 0.05 : 0.95;
-    out.corner[i] = patch(frame, where->at(x, y), 0.5 * side).light() / out.level;
-  }
-  out.trap_ratio = trap_ratio(frame, *where, chart);
-  for (std::size_t k = 0; k < 5; ++k) read_square(light, *where, chart, k, out);
-  const auto unread = std::count(out.mtf50_cpp.begin(), out.mtf50_cpp.end(), 0.0);
-  out.seen = unread == 0 ? Seen::measured : Seen::edges_unreadable;
+  out.corner = ground->corner, out.trap_ratio = ground->trap_ratio;
+  if (const Seen s = light_seen(*ground, chart); s != Seen::measured) return out.seen = s, out;
+  read_edges(light, *held, chart, out);
+  if (std::count(out.mtf50_cpp.begin(), out.mtf50_cpp.end(), 0.0) > 0) return out;
+  out.seen = softer_one_way(out) ? Seen::moved : Seen::measured;
   return out;
+}
+
+void Cameras::mark_moved(std::vector<FrameNumbers>& frames) {
+  if (frames.empty() ||
+      !std::all_of(frames.begin(), frames.end(), [](const auto& f) { return f.seen == Seen::measured; }))
+    return;
+  bool moved = false;
+  for (std::size_t i = 1; i < frames.size(); ++i) {
+    const auto &a = frames[i - 1], &b = frames[i];
+    const double s = std::max((b.t_ms - a.t_ms) * 1e-3, kExposure_s);
+    moved = moved || std::hypot(b.x_px - a.x_px, b.y_px - a.y_px) / s * kExposure_s > 1;
+  }
+  const auto [soft, sharp] =
+      std::minmax_element(frames.begin(), frames.end(),
+                          [](const auto& a, const auto& b) { return a.mtf50_cpp[0] < b.mtf50_cpp[0]; });
+  moved = moved || soft->mtf50_cpp[0] < 0.85 * sharp->mtf50_cpp[0];
+  if (moved)
+    for (auto& f : frames) f.seen = Seen::moved;
 }
 }  // namespace hb::checks

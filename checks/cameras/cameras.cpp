@@ -23,19 +23,23 @@ std::vector<SectionSpec> Cameras::sections() {
        {{"facing", KeyType::text, "\"back\" or \"front\"", true},
         {"index", KeyType::integer, "its place among the cameras that face that way, from 0", true, 0, 15},
         {"width", KeyType::integer, "the frame's width in pixels", true, 320, 8192},
-        {"height", KeyType::integer, "the frame's height in pixels", true, 240, 8192}}},
+        {"height", KeyType::integer, "the frame's height in pixels", true, 240, 8192},
+        part("view_deg", "what the camera sees over the frame's width, in degrees", 30, 130)}},
       {"chart",
        false,
        {{"squares_x", KeyType::numbers,
          "five fractions of the width: centre, top left, top right, bottom left, bottom right", false, 0, 1},
         {"squares_y", KeyType::numbers, "five fractions of the height, in the same order", false, 0, 1},
-        part("side", "the squares' side as a fraction of the height", 0.05, 0.4),
-        part("angle_deg", "the squares' turn in degrees, counter-clockwise", -10, 10),
+        part("side", "the tiles' side as a fraction of the height", 0.05, 0.4),
+        part("lean_deg", "how far the tiles' sides lean, in degrees", 3, 10),
         part("trap_x", "the black trap's place as a fraction of the width", 0, 1),
         part("trap_y", "the black trap's place as a fraction of the height", 0, 1),
         part("trap_side", "the black trap's side as a fraction of the height", 0.02, 0.4),
+        part("aspect", "its width over its height", 1, 2),
         part("ground", "the ground's linear reflectance", 0.2, 1),
-        part("trap", "the trap's linear reflectance", 0, 0.1)}}};
+        part("tile", "the tiles' linear reflectance", 0.02, 0.6),
+        part("trap", "the trap's linear reflectance", 0, 0.1),
+        part("print_blur", "Gaussian sigma of the printed edges as a fraction of its height", 0, 0.001)}}};
 }
 
 namespace {
@@ -49,18 +53,21 @@ Result<Cameras::Chart> chart_of(const Section& s) {
     if (!s.has(key)) continue;
     const auto v = s.numbers(key);
     if (v.size() != into->size())
-      return profile_error("the chart has five squares", "chart", "Give five numbers in each list.");
+      return profile_error("the chart has five tiles", "chart", "Give five numbers in each list.");
     for (std::size_t i = 0; i < v.size(); ++i) (*into)[i] = v[i];
   }
   c.side = s.number("side", c.side);
-  c.angle_deg = s.number("angle_deg", c.angle_deg);
+  c.lean_deg = s.number("lean_deg", c.lean_deg);
+  c.aspect = s.number("aspect", c.aspect);
+  c.tile = s.number("tile", c.tile);
+  c.print_blur = s.number("print_blur", c.print_blur);
   c.trap_x = s.number("trap_x", c.trap_x);
   c.trap_y = s.number("trap_y", c.trap_y);
   c.trap_side = s.number("trap_side", c.trap_side);
   c.ground = s.number("ground", c.ground);
   c.trap = s.number("trap", c.trap);
-  if (!(c.trap < c.ground))
-    return profile_error("the chart's trap is not darker than its ground", "chart.trap",
+  if (!(c.trap < c.ground) || !(c.tile < c.ground))
+    return profile_error("the chart's trap and tiles are not darker than its ground", "chart.trap",
                          "Measure both reflectances again.");
   return c;
 }
@@ -78,6 +85,7 @@ Result<Cameras::Config> Cameras::configure(const Sections& sections) {
     one.index = static_cast<int>(s->integer("index"));
     one.width = static_cast<int>(s->integer("width"));
     one.height = static_cast<int>(s->integer("height"));
+    one.view_deg = s->number("view_deg", one.view_deg);
     for (const Camera& other : c.cameras)
       if (other.facing == one.facing && other.index == one.index)
         return profile_error("two cameras have the same facing and index", "camera.index",
@@ -107,15 +115,16 @@ std::vector<Term> Cameras::limit_keys() {
           "cameras.frames"};
 }
 
-namespace {
-constexpr int kSeenCount = 6;
-}
 void to_json(nlohmann::json& j, const Cameras::FrameNumbers& f) {
   j = {{"seen", static_cast<int>(f.seen)},
        {"mtf50_cpp", f.mtf50_cpp},
        {"u_mtf50_cpp", f.u_mtf50_cpp},
+       {"mtf50_level_cpp", f.mtf50_level_cpp},
        {"sfr", f.sfr},
        {"scale", f.scale},
+       {"tilt_deg", {f.yaw_deg, f.pitch_deg, f.roll_deg}},
+       {"place_px", {f.x_px, f.y_px}},
+       {"t_ms", f.t_ms},
        {"level", f.level},
        {"lab", f.lab},
        {"corner", f.corner},
@@ -125,11 +134,17 @@ void to_json(nlohmann::json& j, const Cameras::FrameNumbers& f) {
 void from_json(const nlohmann::json& j, Cameras::FrameNumbers& f) {
   const int seen = j.at("seen").get<int>();
   // An unknown reason reads as "no chart": never as measured.
-  f.seen = seen >= 0 && seen < kSeenCount ? static_cast<Cameras::Seen>(seen) : Cameras::Seen::no_chart;
+  f.seen = seen >= 0 && seen < kChartSeen ? static_cast<Cameras::Seen>(seen) : Cameras::Seen::no_chart;
   j.at("mtf50_cpp").get_to(f.mtf50_cpp);
   j.at("u_mtf50_cpp").get_to(f.u_mtf50_cpp);
   j.at("sfr").get_to(f.sfr);
+  j.at("mtf50_level_cpp").get_to(f.mtf50_level_cpp);
   j.at("scale").get_to(f.scale);
+  const auto tilt = j.at("tilt_deg").get<std::array<double, 3>>();
+  f.yaw_deg = tilt[0], f.pitch_deg = tilt[1], f.roll_deg = tilt[2];
+  const auto place = j.at("place_px").get<std::array<double, 2>>();
+  f.x_px = place[0], f.y_px = place[1];
+  j.at("t_ms").get_to(f.t_ms);
   j.at("level").get_to(f.level);
   j.at("lab").get_to(f.lab);
   j.at("corner").get_to(f.corner);

@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+#include "checks/cameras/chart.hpp"
+#include "checks/chart_seen.hpp"
 #include "checks/check.hpp"
 
 namespace hb::checks {
@@ -18,41 +20,31 @@ struct Cameras {
     Facing facing = Facing::back;
     int index = 0;  ///< among the cameras that face that way, from 0
     int width = 0, height = 0;
+    double view_deg = 68;  ///< over the frame's width
   };
-  /// The bench's chart, filling the frame: fractions of frame width and height, sizes as fractions of the
-  /// height. Five dark squares on a light neutral ground, turned counter-clockwise, and a black trap.
-  struct Chart {
-    /// Centre, top left, top right, bottom left, bottom right.
-    std::array<double, 5> x{0.50, 0.15, 0.85, 0.15, 0.85}, y{0.50, 0.17, 0.17, 0.83, 0.83};
-    double side = 0.16, angle_deg = 5;
-    double trap_x = 0.50, trap_y = 0.17, trap_side = 0.10;
-    double ground = 0.72, trap = 0.02;  ///< linear reflectances
-  };
+  using Chart = camera::Chart;
   struct Config {
     std::vector<Camera> cameras;
     Chart chart;
   };
 
-  /// Why a frame could not be measured; the texts in measure() say what to change.
-  enum class Seen {
-    measured,
-    no_chart,          ///< the five squares are not where they should be
-    too_dark,          ///< the ground is under 10 % of full scale
-    too_bright,        ///< more than 2 % of the ground is clipped
-    edges_unreadable,  ///< squares found, edges not: shaken, cut off, or something in front
-    wrong_size         ///< the camera gave another resolution than the profile asks
-  };
+  using Seen = ChartSeen;
   static constexpr int kCurvePoints = 33;  ///< SFR at 0, 1/64 .. 32/64 cycles per pixel
 
-  /// One frame, as numbers. Squares in the order of Chart; a square that could not be read has mtf50 0.
+  /// One frame, as numbers. Tiles in the order of Chart; a tile that could not be read has mtf50 0.
   struct FrameNumbers {
     Seen seen = Seen::no_chart;
-    std::array<double, 5> mtf50_cpp{}, u_mtf50_cpp{};  ///< mean of the left and the right edge
+    std::array<double, 5> mtf50_cpp{}, u_mtf50_cpp{};  ///< mean of the edges that run up and down
+    std::array<double, 5> mtf50_level_cpp{};           ///< of an edge that runs across; 0: none
     std::array<std::vector<double>, 5> sfr;            ///< kCurvePoints each, or empty
-    double scale = 0;                                  ///< size of the chart in the frame, 1: fills it
+    double scale = 0;                                  ///< chart's height over the frame's
+    double yaw_deg = 0, pitch_deg = 0, roll_deg = 0;   ///< camera::Pose
+    double x_px = 0, y_px = 0;                         ///< the chart's middle in the frame
+    double t_ms = 0;                                   ///< when it was taken
     double level = 0;                                  ///< linear light of the ground beside the centre, 0..1
     std::array<double, 3> lab{};                       ///< of that ground; L* 100 is full scale
-    std::array<double, 4> corner{};  ///< ground in the corners over the ground beside the centre
+    std::array<double, 4> corner{};  ///< ground in the corners over the ground beside the centre, less the
+                                     ///< lens's even fall about the frame's middle
     double trap_ratio = 0;           ///< light in the black trap over the ground beside it
     double clipped = 0;              ///< fraction of ground pixels at full scale
   };
@@ -78,10 +70,17 @@ struct Cameras {
   [[nodiscard]] static std::vector<Finding> diagnose(std::span<const Verdict> verdicts,
                                                      const Capture& capture, const Config& config);
 
-  /// Measures one frame of the chart. Pure and total: any frame gives numbers or a reason. The chart may be
-  /// 0.6 to 1.3 times the frame, shifted and turned a little, and upside down.
-  /// Sources: ISO 12233 (edges), IEC 61966-2-1 (light), CIE 15 (Lab); Otsu 1979 (threshold of the squares).
-  [[nodiscard]] static FrameNumbers analyse(const Frame& frame, const Chart& chart);
+  /// Within these a picture is measured, outside it is refused with what to change: the stated range (scale
+  /// 0.55 to 1.10, 12 degrees about each axis) and a margin for what the estimate itself may be off.
+  static constexpr double kLeastScale = 0.53, kMostScale = 1.13, kMostTilt_deg = 14;
+
+  /// Measures one frame of the chart, held by hand or hung. Pure and total: any frame gives numbers or a
+  /// reason. No pixel is resampled for the sharpness.
+  /// Sources: ISO 12233 (edges), IEC 61966-2-1 (light), CIE 15 (Lab); kernel/homography.hpp (pose).
+  [[nodiscard]] static FrameNumbers analyse(const Frame& frame, const Chart& chart, double view_deg = 68);
+  /// Measured frames of one take that moved between or during exposures are marked `moved`: more than one
+  /// pixel in 1/30 s, or frames of unlike sharpness.
+  static void mark_moved(std::vector<FrameNumbers>& frames);
 };
 
 void to_json(nlohmann::json& j, const Cameras::Capture& c);

@@ -23,14 +23,20 @@ Finding made(Term id, Term says, Term open_again, const ShopText& part,
   return f;
 }
 
-void of_camera(const Raised& raised, std::vector<Finding>& out) {
+void of_camera(const Raised& raised, bool counted_anew, std::vector<Finding>& out) {
   const ShopText& part = raised.part;
   if (const Measure* absent = raised("cameras.present")) {
-    out.push_back(
-        made("camera_not_seated", "A camera does not answer.",
-             "This camera's connector on the main board: reseat it. Phones count the cameras of a side "
-             "from the first, so if the phone lists too few, look at all connectors of that side.",
-             part, {absent}));
+    if (counted_anew) {
+      out.push_back(made(
+          "camera_not_seated", "Either this camera or another one on the same side does not answer.",
+          "The connectors of all cameras on this side, this one's among them: reseat them. The phone numbers "
+          "only the cameras that answer, so which one is missing cannot be told, and the others of this side "
+          "were not measured: run the check again afterwards.",
+          part, {absent}));
+      return;
+    }
+    out.push_back(made("camera_not_seated", "A camera does not answer.",
+                       "This camera's connector on the main board: reseat it.", part, {absent}));
     return;
   }
   const Measure* glare = raised("cameras.glare_pct");
@@ -69,10 +75,12 @@ void of_camera(const Raised& raised, std::vector<Finding>& out) {
 }
 }  // namespace
 
-std::vector<Finding> Cameras::diagnose(std::span<const Verdict> verdicts, const Capture&,
+std::vector<Finding> Cameras::diagnose(std::span<const Verdict> verdicts, const Capture& capture,
                                        const Config& config) {
   std::vector<Finding> out;
-  for (const Camera& camera : config.cameras) of_camera(Raised{verdicts, camera.name}, out);
+  for (const Camera& camera : config.cameras)
+    of_camera(Raised{verdicts, camera.name}, camera::counted_anew(capture, config, camera.facing), out);
+
   return out;
 }
 }  // namespace hb::checks

@@ -7,6 +7,14 @@ namespace hb::checks::camera {
 /// The camera's capture by name; nullptr if there is none.
 [[nodiscard]] const Cameras::CameraCapture* capture_of(const Cameras::Capture& c,
                                                        const Cameras::Camera& camera);
-/// A measured frame has five readable squares with whole curves; a present camera has frames.
+/// Cameras of one side: as the page counts them (-1: not reported), and as the profile does, up to its
+/// highest index.
+[[nodiscard]] int reachable(const Cameras::Capture& c, Facing facing) noexcept;
+[[nodiscard]] int expected(const Cameras::Config& config, Facing facing) noexcept;
+/// A browser numbers the cameras that it finds. When some of a side are missing, and not all, a picture from
+/// that side belongs to nobody knows which: none is taken.
+[[nodiscard]] bool counted_anew(const Cameras::Capture& c, const Cameras::Config& config,
+                                Facing facing) noexcept;
+/// A measured frame has five readable tiles with whole curves; a present camera has frames.
 [[nodiscard]] bool well_formed(const Cameras::CameraCapture& c);
 }  // namespace hb::checks::camera

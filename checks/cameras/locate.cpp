@@ -2,151 +2,164 @@
 
 #include <algorithm>
 #include <cmath>
+#include <complex>
+#include <vector>
 
 #include "checks/kernel/regions.hpp"
-#include "checks/kernel/srgb.hpp"
 
 namespace hb::checks::camera {
 namespace {
 using Complex = std::complex<double>;
+using kernel::Plane;
+constexpr int kRows = 240;       // of the reduced frame
+constexpr double kReach = 0.15;  // of the height: further than from a tile's middle to the ground
+constexpr float kDarkShare = 0.7f;
+constexpr std::size_t kMostBlobs = 60;  // a picture full of squares is not the chart
 
 /// Mean over blocks of f x f pixels.
-kernel::Plane reduced(const kernel::Plane& p, int f) {
-  kernel::Plane r{p.width / f, p.height / f, {}};
-  r.values.reserve(static_cast<std::size_t>(r.width) * static_cast<std::size_t>(r.height));
-  for (int y = 0; y < r.height; ++y)
-    for (int x = 0; x < r.width; ++x) {
-      float sum = 0;
-      for (int j = 0; j < f; ++j)
-        for (int i = 0; i < f; ++i) sum += p.at(x * f + i, y * f + j);
-      r.values.push_back(sum / static_cast<float>(f * f));
-    }
+Plane reduced(const Plane& p, int f) {
+  Plane r{p.width / f, p.height / f, {}};
+  r.values.resize(static_cast<std::size_t>(r.width) * static_cast<std::size_t>(r.height), 0);
+  const auto share = 1 / static_cast<float>(f * f);
+  for (int y = 0; y < r.height * f; ++y) {
+    const float* from = p.values.data() + static_cast<std::size_t>(y) * static_cast<std::size_t>(p.width);
+    float* to = r.values.data() + static_cast<std::size_t>(y / f) * static_cast<std::size_t>(r.width);
+    for (int x = 0; x < r.width; ++x, from += f)
+      for (int i = 0; i < f; ++i) to[x] += from[i] * share;
+  }
   return r;
 }
 
-/// Otsu's threshold over 256 bins of 0..1, or nullopt when the two classes differ by less than 1.5 to 1.
-std::optional<float> dark_threshold(const kernel::Plane& p) {
-  std::array<double, 256> count{};
-  double total = 0, moment = 0;
-  for (const float v : p.values) {
-    const auto k = static_cast<std::size_t>(std::clamp(v, 0.0f, 1.0f) * 255);
-    ++count[k], ++total, moment += static_cast<double>(k);
-  }
-  double best = -1, low_n = 0, low_m = 0, low_mean = 0, high_mean = 0;
-  std::size_t first = 0, last = 0;  // equal maxima span the empty bins between the classes: take the middle
-  for (std::size_t k = 0; k + 1 < count.size(); ++k) {
-    low_n += count[k], low_m += count[k] * static_cast<double>(k);
-    const double high_n = total - low_n;
-    if (low_n == 0 || high_n == 0) continue;
-    const double a = low_m / low_n, b = (moment - low_m) / high_n;
-    const double between = low_n * high_n * (b - a) * (b - a);
-    if (between > best * (1 + 1e-12)) best = between, first = k, low_mean = a, high_mean = b;
-    if (between >= best * (1 - 1e-12)) last = k;
-  }
-  if (best <= 0 || high_mean + 0.5 < 1.5 * (low_mean + 0.5)) return std::nullopt;
-  return static_cast<float>((static_cast<double>(first + last) / 2 + 1) / 255);
+/// Largest value within `reach` along a line of `n` values, `step` apart. Running maximum over blocks (van
+/// Herk 1992): two passes, whatever the reach.
+void widen(float* line, int n, int step, int reach, std::vector<float>& up, std::vector<float>& down) {
+  const int w = 2 * reach + 1, padded = n + 2 * reach;
+  up.assign(static_cast<std::size_t>(padded), 0), down.assign(static_cast<std::size_t>(padded), 0);
+  const auto at = [&](int i) { return i < reach || i >= n + reach ? 0.0f : line[(i - reach) * step]; };
+  for (int i = 0; i < padded; ++i)
+    up[static_cast<std::size_t>(i)] =
+        i % w == 0 ? at(i) : std::max(up[static_cast<std::size_t>(i - 1)], at(i));
+  for (int i = padded - 1; i >= 0; --i)
+    down[static_cast<std::size_t>(i)] =
+        i % w == w - 1 || i == padded - 1 ? at(i) : std::max(down[static_cast<std::size_t>(i + 1)], at(i));
+  for (int i = 0; i < n; ++i)
+    line[i * step] = std::max(down[static_cast<std::size_t>(i)], up[static_cast<std::size_t>(i + w - 1)]);
+}
+
+/// What the brightest places near by are; a mirrored lamp is no more than a bright ground.
+Plane brightest_near(Plane p) {
+  std::vector<float> sorted = p.values;
+  const auto at = sorted.begin() + static_cast<std::ptrdiff_t>(0.85 * static_cast<double>(sorted.size()));
+  std::nth_element(sorted.begin(), at, sorted.end());
+  const float most = 1.15f * *at;
+  for (float& v : p.values) v = std::min(v, most);
+  const int reach = static_cast<int>(kReach * p.height);
+  std::vector<float> up, down;
+  for (int y = 0; y < p.height; ++y) widen(p.values.data() + y * p.width, p.width, 1, reach, up, down);
+  for (int x = 0; x < p.width; ++x) widen(p.values.data() + x, p.height, p.width, reach, up, down);
+  return p;
 }
 
 struct Blob {
-  Complex centre;  // full-size pixels
-  double area = 0;
+  Complex middle;   // full-size pixels
+  double side = 0;  // of a square of its area, full-size pixels
+};
+struct Blobs {
+  std::vector<Blob> whole;
+  std::vector<Blob> cut;  // by the frame's border
 };
 
-std::vector<Blob> dark_squares(const kernel::Plane& small, int f, double expected_area) {
-  const auto limit = dark_threshold(small);
-  if (!limit) return {};
+Blobs dark_squares(const Plane& small, int f) {
+  const Plane bright = brightest_near(small);
   std::vector<std::uint8_t> dark;
   dark.reserve(small.values.size());
-  for (const float v : small.values) dark.push_back(v < *limit ? 1 : 0);
-  std::vector<Blob> out;
+  for (std::size_t i = 0; i < small.values.size(); ++i)
+    dark.push_back(small.values[i] < kDarkShare * bright.values[i] ? 1 : 0);
+  Blobs out;
   for (const auto& r : kernel::find_regions(dark, small.width, small.height).all) {
-    const double area = static_cast<double>(r.cells) * f * f;
-    const double aspect = static_cast<double>(r.width()) / r.height();
+    const double side = std::sqrt(static_cast<double>(r.cells)) / small.height;
     const double fill = static_cast<double>(r.cells) / (static_cast<double>(r.width()) * r.height());
-    if (area < 0.3 * expected_area || area > 2 * expected_area) continue;
-    if (aspect < 0.6 || aspect > 1.67 || fill < 0.6) continue;
-    out.push_back({Complex((r.col_centre + 0.5) * f, (r.row_centre + 0.5) * f), area});
-    if (out.size() == 60) break;  // a picture full of squares is not the chart
+    const double aspect = static_cast<double>(r.width()) / r.height();
+    const bool cut = r.col_first == 0 || r.row_first == 0 || r.col_last == small.width - 1 ||
+                     r.row_last == small.height - 1;
+    if (side < 0.035 || side > 0.26 || fill < 0.45) continue;
+    const Blob b{Complex((r.col_centre + 0.5) * f, (r.row_centre + 0.5) * f), side * small.height * f};
+    if (cut)
+      out.cut.push_back(b);
+    else if (aspect > 0.45 && aspect < 2.2 && out.whole.size() < kMostBlobs)
+      out.whole.push_back(b);
   }
   return out;
 }
 
-/// Chart offsets of the squares from the chart's middle, pixels of a frame that the chart fills.
-std::array<Complex, 5> offsets(const Cameras::Chart& c, double w, double h) {
-  std::array<Complex, 5> o;
-  for (std::size_t k = 0; k < 5; ++k) o[k] = Complex((c.x[k] - 0.5) * w, (c.y[k] - 0.5) * h);
-  return o;
-}
-
-/// The other four squares if `centre` is the middle one: nearest blobs of like size; cost is the mean miss.
+/// Middles of the tiles by the similarity that brings tile 0 to `centre` and tile 1 to `corner`; cost is the
+/// mean miss over the size.
 std::optional<std::pair<double, std::array<Complex, 5>>> matched(const std::vector<Blob>& blobs,
-                                                                 const Blob& centre, double scale,
+                                                                 const Blob& centre, const Blob& corner,
                                                                  const std::array<Complex, 5>& want,
-                                                                 double h) {
-  std::array<Complex, 5> got;
-  got[0] = centre.centre;
-  double cost = 0;
-  for (std::size_t k = 1; k < 5; ++k) {
-    const Complex at = centre.centre + scale * (want[k] - want[0]);
+                                                                 double side) {
+  const Complex turn = (corner.middle - centre.middle) / (want[1] - want[0]);
+  const double scale = std::abs(turn), size = centre.side / side;
+  if (!(size > 0.65 * scale) || !(size < 1.5 * scale)) return std::nullopt;
+  std::array<Complex, 5> got{centre.middle, corner.middle};
+  double cost = std::abs(std::log(size / scale));
+  for (std::size_t k = 2; k < 5; ++k) {
+    const Complex at = centre.middle + turn * (want[k] - want[0]);
     const Blob* best = nullptr;
     for (const Blob& b : blobs)
-      if (b.area > 0.5 * centre.area && b.area < 2 * centre.area &&
-          (best == nullptr || std::abs(b.centre - at) < std::abs(best->centre - at)))
+      if (b.side > 0.62 * centre.side && b.side < 1.6 * centre.side &&
+          (best == nullptr || std::abs(b.middle - at) < std::abs(best->middle - at)))
         best = &b;
-    if (best == nullptr || std::abs(best->centre - at) > 0.11 * h * scale) return std::nullopt;
-    got[k] = best->centre;
-    cost += std::abs(best->centre - at) / 4;
+    if (best == nullptr) return std::nullopt;
+    const double miss = std::abs(best->middle - at) / (scale * std::abs(want[k] - want[0]));
+    if (miss > 0.4) return std::nullopt;
+    got[k] = best->middle;
+    cost += miss;
   }
   for (std::size_t a = 0; a < 5; ++a)
     for (std::size_t b = a + 1; b < 5; ++b)
       if (got[a] == got[b]) return std::nullopt;
   return std::pair{cost, got};
 }
+
+/// Some whole tiles and some cut ones of about their size.
+bool looks_cut_off(const Blobs& b) {
+  for (const Blob& whole : b.whole) {
+    const auto alike = std::count_if(b.cut.begin(), b.cut.end(), [&](const Blob& c) {
+      return c.side > 0.3 * whole.side && c.side < 1.6 * whole.side;
+    });
+    const auto equal = std::count_if(b.whole.begin(), b.whole.end(), [&](const Blob& o) {
+      return o.side > 0.6 * whole.side && o.side < 1.6 * whole.side;
+    });
+    if (alike >= 1 && alike + equal >= 4) return true;
+  }
+  return false;
+}
 }  // namespace
 
-kernel::Plane luminance(const Frame& frame) {
-  const auto& linear = kernel::srgb_table();
-  std::array<std::array<float, 256>, 3> weighted;
-  for (std::size_t c = 0; c < 256; ++c) {
-    weighted[0][c] = static_cast<float>(kernel::luminance(linear[c], 0, 0));
-    weighted[1][c] = static_cast<float>(kernel::luminance(0, linear[c], 0));
-    weighted[2][c] = static_cast<float>(kernel::luminance(0, 0, linear[c]));
-  }
-  kernel::Plane p{frame.width, frame.height, {}};
-  p.values.resize(frame.rgb.size() / 3);
-  for (std::size_t i = 0; i < p.values.size(); ++i)
-    p.values[i] =
-        weighted[0][frame.rgb[3 * i]] + weighted[1][frame.rgb[3 * i + 1]] + weighted[2][frame.rgb[3 * i + 2]];
-  return p;
-}
-
-std::optional<Located> locate(const kernel::Plane& light, const Cameras::Chart& chart) {
-  const int f = std::max(1, light.height / 240);
-  const kernel::Plane small = reduced(light, f);
-  const double w = light.width, h = light.height;
-  const double side = chart.side * h;
-  const auto want = offsets(chart, w, h);
-  const auto blobs = dark_squares(small, f, side * side);
-  std::optional<std::pair<double, std::array<Complex, 5>>> best;
-  for (const Blob& b : blobs) {
-    const auto m = matched(blobs, b, std::sqrt(b.area) / side, want, h);
-    if (m && (!best || m->first < best->first)) best = m;
-  }
-  if (!best) return std::nullopt;
-  Located l;
-  l.centre = best->second;
-  l.frame_w = w, l.frame_h = h;
-  Complex mean_want = 0, mean_got = 0, over = 0;
-  double under = 0;
-  for (std::size_t k = 0; k < 5; ++k) mean_want += want[k] / 5.0, mean_got += l.centre[k] / 5.0;
+Found locate(const Plane& light, const Chart& chart) {
+  const int f = std::max(1, light.height / kRows);
+  const Blobs blobs = dark_squares(reduced(light, f), f);
+  std::array<Complex, 5> want;
   for (std::size_t k = 0; k < 5; ++k) {
-    over += std::conj(want[k] - mean_want) * (l.centre[k] - mean_got);
-    under += std::norm(want[k] - mean_want);
+    const auto p = position(chart, chart.x[k], chart.y[k]);
+    want[k] = Complex(p.x, p.y);
   }
-  if (!(under > 0)) return std::nullopt;
-  l.turn = over / under;  // least squares over similarities
-  l.origin = mean_got - l.turn * mean_want;
-  if (l.scale() < 0.55 || l.scale() > 1.4) return std::nullopt;
-  return l;
+  std::optional<std::pair<double, std::array<Complex, 5>>> best;
+  for (const Blob& centre : blobs.whole)
+    for (const Blob& corner : blobs.whole) {
+      if (&centre == &corner || corner.side < 0.62 * centre.side || corner.side > 1.6 * centre.side) continue;
+      const auto m = matched(blobs.whole, centre, corner, want, chart.side);
+      if (m && (!best || m->first < best->first)) best = m;
+    }
+  Found out;
+  if (!best) {
+    out.cut_off = looks_cut_off(blobs);
+    return out;
+  }
+  Rough rough;
+  for (std::size_t k = 0; k < 5; ++k) rough.middle[k] = {best->second[k].real(), best->second[k].imag()};
+  out.chart = rough;
+  return out;
 }
 }  // namespace hb::checks::camera

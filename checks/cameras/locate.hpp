@@ -1,31 +1,26 @@
-/// Finding the chart in a frame. Pure; any thread.
+/// Finding the chart in a frame: which dark patches are its tiles. Pure; any thread.
 #pragma once
 
 #include <array>
-#include <complex>
 #include <optional>
-#include <vector>
 
-#include "checks/cameras/cameras.hpp"
+#include "chart.hpp"
 #include "checks/kernel/esfr.hpp"
 
 namespace hb::checks::camera {
 
-/// Frame to linear luminance (BT.709 weights), full size.
-[[nodiscard]] kernel::Plane luminance(const Frame& frame);
-
-/// Where the chart lies: a similarity from chart positions to pixels, and the centres as found.
-struct Located {
-  std::complex<double> turn{1, 0};  ///< scale and rotation, frame pixels per chart pixel
-  std::complex<double> origin;      ///< pixel of the chart's middle
-  std::array<std::complex<double>, 5> centre;
-  double frame_w = 0, frame_h = 0;
-  /// Pixel of a chart position (fractions of width and height).
-  [[nodiscard]] std::complex<double> at(double x, double y) const noexcept {
-    return origin + turn * std::complex<double>((x - 0.5) * frame_w, (y - 0.5) * frame_h);
-  }
-  [[nodiscard]] double scale() const noexcept { return std::abs(turn); }
+/// Middles of the tiles in frame pixels, about a tenth of a tile's side near, in the order of Chart if the
+/// chart is the right way up; it may as well be upside down.
+struct Rough {
+  std::array<kernel::Point, 5> middle;
 };
-[[nodiscard]] std::optional<Located> locate(const kernel::Plane& light, const Cameras::Chart& chart);
+struct Found {
+  std::optional<Rough> chart;
+  bool cut_off = false;  ///< not found, and what looks like its tiles leaves the frame
+};
+/// The chart at 0.25 to about 1.3 times the frame's height, turned in any way, tilted by up to some 30
+/// degrees, in light that changes slowly over the frame. Source of the threshold: our choice, 0.7 of the
+/// brightest place near by.
+[[nodiscard]] Found locate(const kernel::Plane& light, const Chart& chart);
 
 }  // namespace hb::checks::camera

@@ -15,6 +15,20 @@ const Cameras::CameraCapture* capture_of(const Cameras::Capture& c, const Camera
   return nullptr;
 }
 
+int reachable(const Cameras::Capture& c, Facing facing) noexcept {
+  return facing == Facing::back ? c.page_back : c.page_front;
+}
+int expected(const Cameras::Config& config, Facing facing) noexcept {
+  int n = 0;
+  for (const auto& camera : config.cameras)
+    if (camera.facing == facing) n = std::max(n, camera.index + 1);
+  return n;
+}
+bool counted_anew(const Cameras::Capture& c, const Cameras::Config& config, Facing facing) noexcept {
+  const int n = reachable(c, facing);
+  return n > 0 && n < expected(config, facing);
+}
+
 bool well_formed(const Cameras::CameraCapture& c) {
   if (c.present && c.frames.empty()) return false;
   return std::all_of(c.frames.begin(), c.frames.end(), [](const Cameras::FrameNumbers& f) {
@@ -36,7 +50,7 @@ struct Value {
   double value = 0, u = 0;
 };
 
-/// Mean over the frames of square `k`; u from their spread and from the edges' own uncertainty, which has
+/// Mean over the frames of tile `k`; u from their spread and from the edges' own uncertainty, which has
 /// a part common to all frames and is therefore not divided by their number.
 Value mtf50(const Frames& frames, std::size_t k) {
   std::vector<double> v, u;
@@ -134,48 +148,24 @@ void measure_frames(const Frames& frames, const ShopText& part, const Cameras::C
   out.plots.push_back(plot_of(frames, part, static_cast<std::size_t>(worst - m.begin())));
 }
 
-Error to_change(Cameras::Seen seen) {
-  const auto say = [](const char* what, const char* next) {
-    return Error{ErrorCode::unsupported, what, "cameras", next};
-  };
-  switch (seen) {
-    case Cameras::Seen::too_dark:
-      return say("the chart is too dark for a camera: put more light on it",
-                 "Light the chart and run it again.");
-    case Cameras::Seen::too_bright:
-      return say("the chart is too bright for a camera: take light away or shade the lamp",
-                 "Dim the light and run it again.");
-    case Cameras::Seen::edges_unreadable:
-      return say(
-          "the chart's squares were seen but not their edges: rest the phone, clean the lens, show all "
-          "five squares whole",
-          "Rest the phone and run it again.");
-    case Cameras::Seen::wrong_size:
-      return say("a camera gave another picture size than the profile asks for",
-                 "Set the size that the page can get in the profile.");
-    case Cameras::Seen::no_chart:
-    case Cameras::Seen::measured:
-      break;
-  }
-  return say(
-      "a camera did not see the chart: hold the phone level in landscape and fill the frame with the chart",
-      "Aim again and run this check again.");
-}
 }  // namespace
 
 Result<Measured> Cameras::measure(const Capture& capture, const Config& config) {
   Measured m;
   if (capture.listed >= 0)
     m.measures.push_back({"cameras.listed", {}, static_cast<double>(capture.listed), 0, "1", 1});
-  bool missing = false;
   std::optional<Seen> unseen;
   for (const Camera& camera : config.cameras) {
     const auto* c = camera::capture_of(capture, camera);
     if (c == nullptr || !camera::well_formed(*c))
       return Error{ErrorCode::bad_format, "the camera capture is torn", camera.name.str(),
                    "Run the check again."};
-    m.measures.push_back({"cameras.present", camera.name, c->present ? 1.0 : 0.0, 0, "1", 1});
-    missing = missing || !c->present;
+    const bool anew = camera::counted_anew(capture, config, camera.facing);
+    const double present = c->present ? 1.0
+                           : anew     ? static_cast<double>(camera::reachable(capture, camera.facing)) /
+                                        camera::expected(config, camera.facing)
+                                  : 0.0;
+    m.measures.push_back({"cameras.present", camera.name, present, 0, "1", 1});
     if (!c->present) continue;
     const auto bad = std::find_if(c->frames.begin(), c->frames.end(),
                                   [](const auto& f) { return f.seen != Seen::measured; });
@@ -184,9 +174,9 @@ Result<Measured> Cameras::measure(const Capture& capture, const Config& config) 
     else if (!unseen)
       unseen = bad->seen;
   }
-  // Without the chart a camera is not tested; a camera that is not there fails the check whatever the others
-  // saw, so then what was measured is judged.
-  if (unseen && !missing) return to_change(*unseen);
+  // A bad shot is no fault of a camera: its measures are missing, so it is not tested, and the reason says
+  // what to change. What the other cameras showed is judged all the same.
+  if (unseen) m.missing = to_change(*unseen);
   return m;
 }
 }  // namespace hb::checks

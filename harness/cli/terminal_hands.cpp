@@ -7,6 +7,7 @@
 #include <boost/asio/posix/stream_descriptor.hpp>
 #include <cmath>
 
+#include "checks/chart_seen.hpp"
 #include "harness/base/text.hpp"
 #include "terminal.hpp"
 
@@ -19,6 +20,16 @@ std::string face_words(double face) {
       "upside down on its top edge", "on its left edge, screen upright", "on its right edge, screen upright"};
   const auto i = static_cast<std::size_t>(std::clamp(std::lround(face), 1L, 6L) - 1);
   return fmt::format("Lay the phone {}, let go of it, and leave it so until the next prompt.", up[i]);
+}
+
+/// `wrong`: what became of the last picture.
+std::string aim_words(const std::string& part, double wrong) {
+  const auto seen = static_cast<int>(wrong);
+  const auto aim =
+      fmt::format("Aim the {} camera at the chart so that the chart fills the picture. Hold still.", part);
+  if (seen <= 0 || seen >= checks::kChartSeen) return aim;
+  return fmt::format("Once more: {}.\n    {}", checks::to_change(static_cast<checks::ChartSeen>(seen)).view(),
+                     aim);
 }
 
 std::string words(const checks::Ask& a) {
@@ -47,8 +58,7 @@ std::string words(const checks::Ask& a) {
     case Deed::lift_from_pad:
       return "Take the phone off the pad.";
     case Deed::point_at_chart:
-      return fmt::format("Aim the {} camera at the chart so that the chart fills the picture. Hold still.",
-                         part);
+      return aim_words(part, a.amount);
     case Deed::allow_on_page:
       return "On the phone's page, tap Start and then Allow.";
     case Deed::unfold:

@@ -4,6 +4,7 @@
 #include <cstdlib>
 #include <fstream>
 
+#include "checks/cameras/cameras.hpp"
 #include "tests/browser/bench.hpp"
 #include "tests/page/take.hpp"
 
@@ -52,6 +53,26 @@ TEST_F(ChromiumBrowser, FramesOfTheChartArriveWithTheirSizeAndContrast) {
   }
   EXPECT_LT((*frames)[0].t_ms, (*frames)[1].t_ms);
   ASSERT_TRUE(bench.run(bench.page->close()));
+}
+
+// The film is 4:2:0, limited range, and the browser scales nothing: sharpness comes through whole.
+TEST_F(ChromiumBrowser, AChartHeldByHandIsMeasuredAsItWasFilmed) {
+  lens.pose.yaw_deg = 7, lens.pose.pitch_deg = -6, lens.pose.roll_deg = 8, lens.pose.scale = 0.8;
+  lens.corner_px = 0;
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  const auto frames = bench.run(page::test::take(*bench.page, Facing::back, 0, 1280, 960, 2));
+  ASSERT_TRUE(frames) << frames.error().message();
+  for (const auto& f : *frames) {
+    const auto n = checks::Cameras::analyse(f, {});
+    ASSERT_EQ(static_cast<int>(n.seen), static_cast<int>(checks::ChartSeen::measured));
+    EXPECT_NEAR(n.yaw_deg, 7, 1);
+    EXPECT_NEAR(n.pitch_deg, -6, 1);
+    EXPECT_NEAR(n.roll_deg, 8, 0.3);
+    EXPECT_NEAR(n.scale, 0.8, 0.01);
+    for (const double m : n.mtf50_cpp) EXPECT_NEAR(m * lens.blur_px / 0.187390625, 1, 0.04);
+  }
 }
 
 TEST_F(ChromiumBrowser, TheChartComesIntoViewBetweenTwoTakes) {

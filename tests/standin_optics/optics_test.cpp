@@ -35,19 +35,19 @@ struct EdgeCase {
 };
 class Edge : public testing::TestWithParam<EdgeCase> {};
 
-// The left edge of a square against a single Gaussian edge, exposure * (dark + (1-dark) * Phi(-d/sigma)),
+// The left edge of a tile against a single Gaussian edge, exposure * (dark + (1-dark) * Phi(-d/sigma)),
 // where d is the signed distance to the edge line. 8-bit codes are worth at most 0.009 in linear light here.
 TEST_P(Edge, FollowsTheGaussianEdgeOfItsLocalSigma) {
   const auto c = GetParam();
   Lens l = clean();
   l.blur_px = c.blur_px, l.tilt_px = c.tilt_px;
   const auto p = render(l, 0);
-  const double a = 5 * std::numbers::pi / 180, half = 0.08 * l.height;
+  const double a = 7 * std::numbers::pi / 180, half = 0.08 * l.height;
   const double cx = c.x_frac * l.width, cy = c.y_frac * l.height;
   int seen = 0;
   for (int y = static_cast<int>(cy) - 30; y < static_cast<int>(cy) + 30; ++y)
     for (int x = static_cast<int>(cx - half) - 14; x < static_cast<int>(cx - half) + 15; ++x) {
-      const double d = (x + 0.5 - cx) * std::cos(a) - (y + 0.5 - cy) * std::sin(a) + half;  // > 0 inside
+      const double d = (x + 0.5 - cx + half) * std::cos(a) + (y + 0.5 - cy) * std::sin(a);  // > 0 inside
       const double inside = 0.5 * std::erfc(-d / (std::numbers::sqrt2 * local_sigma_px(l, x + 0.5, y + 0.5)));
       EXPECT_NEAR(at(p, x, y), l.exposure * (1 + (0.18 / 0.72 - 1) * inside), 0.005) << x << "," << y;
       ++seen;
@@ -61,16 +61,84 @@ INSTANTIATE_TEST_SUITE_P(Optics, Edge,
                                          EdgeCase{"tilted_left", 0.7, 2.2, 0.15, 0.83}),
                          [](const auto& i) { return i.param.name; });
 
-TEST(Optics, SquaresAreTurnedCounterClockwise) {
+TEST(Optics, OppositeSidesOfATileLeanOppositeWays) {
   const auto p = render(clean(), 0);
   const int x = 640, half = 77;
-  // Seen on the screen, the top edge of a square turned counter-clockwise rises to the right.
-  const auto top = [&](int at_x) {
+  const auto edge = [&](int at_x, int by) {
     int y = 480;
-    while (at(p, at_x, y) < 0.5) --y;
+    while (at(p, at_x, y) < 0.5) y += by;
     return y;
   };
-  EXPECT_NEAR(top(x - half / 2) - top(x + half / 2), half * std::tan(5 * std::numbers::pi / 180), 1.5);
+  const double rise = half * std::tan(7 * std::numbers::pi / 180);
+  EXPECT_NEAR(edge(x - half / 2, -1) - edge(x + half / 2, -1), rise, 1.5);
+  EXPECT_NEAR(edge(x + half / 2, 1) - edge(x - half / 2, 1), rise, 1.5);
+}
+
+struct PoseCase {
+  const char* name;
+  Pose pose;
+  double x, y;  // of the trap's middle, by R 4.2.2: rotations about the camera's axes, pinhole of 68 degrees
+};
+class Posed : public testing::TestWithParam<PoseCase> {};
+TEST_P(Posed, TheTrapIsSeenWhereAPinholeSeesIt) {
+  Lens l = clean();
+  l.pose = GetParam().pose;
+  const auto p = render(l, 0);
+  double n = 0, sx = 0, sy = 0;
+  for (int y = 0; y < 960; ++y)
+    for (int x = 0; x < 1280; ++x)
+      if (at(p, x, y) < 0.10) n += 1, sx += x + 0.5, sy += y + 0.5;  // darker than any tile
+  EXPECT_NEAR(sx / n, GetParam().x, 0.8);  // a square's middle is not quite its image's centroid
+  EXPECT_NEAR(sy / n, GetParam().y, 0.8);
+  EXPECT_NEAR(n, std::pow(0.1 * 960 * l.pose.scale, 2), 0.25 * n);  // the depth is not taken into account
+}
+INSTANTIATE_TEST_SUITE_P(
+    Optics, Posed,
+    testing::Values(
+        PoseCase{"yaw", {.yaw_deg = 10, .scale = 0.8}, 640.000, 226.560},
+        PoseCase{
+            "pitch", {.pitch_deg = 10, .scale = 0.8, .shift_x = 0.05, .shift_y = 0.02}, 690.335, 238.405},
+        PoseCase{"roll", {.roll_deg = 12, .scale = 0.7}, 686.106, 263.086},
+        PoseCase{
+            "all",
+            {.yaw_deg = 8, .pitch_deg = -9, .roll_deg = -7, .scale = 0.75, .shift_x = -0.04, .shift_y = 0.03},
+            575.526,
+            283.569},
+        PoseCase{"upside_down", {.roll_deg = 180, .scale = 0.8}, 640.000, 733.440},
+        PoseCase{"distorted",
+                 {.yaw_deg = 4,
+                  .pitch_deg = 5,
+                  .roll_deg = 6,
+                  .scale = 0.8,
+                  .shift_x = 0.02,
+                  .shift_y = 0.01,
+                  .distortion = 0.03},
+                 686.540,
+                 233.479}),
+    [](const auto& i) { return i.param.name; });
+
+TEST(Optics, TheWallShowsRoundASmallChartAndTremorMovesItFromFrameToFrame) {
+  Lens l = clean();
+  l.pose.scale = 0.6;
+  l.tremor_px = 3;
+  const auto p = render(l, 0), q = render(l, 1);
+  EXPECT_NEAR(mean(p, 4, 4, 16) / mean(p, 500, 400, 16), 0.40 / 0.72, 0.01);
+  EXPECT_NE(p.rgb, q.rgb);
+}
+
+TEST(Optics, MovementSoftensTheEdgesThatItCrosses) {
+  Lens l = clean();
+  l.shake_px = 8;
+  const auto p = render(l, 0);
+  const auto rise = [&](int x, int y, int dx, int dy) {  // steepest step along a line through an edge
+    double most = 0;
+    for (int i = -20; i < 20; ++i)
+      most =
+          std::max(most, std::abs(at(p, x + i * dx, y + i * dy) - at(p, x + (i + 1) * dx, y + (i + 1) * dy)));
+    return most;
+  };
+  // Slopes are inverse to the sigmas: 0.7 px against sqrt(0.49 + 64 / 12); a pixel's step is no derivative.
+  EXPECT_NEAR(rise(563, 480, 1, 0) / rise(640, 403, 0, 1), 0.7 / std::sqrt(0.49 + 64.0 / 12), 0.06);
 }
 
 TEST(Optics, LevelsAreTheChartsAtTheExposureAsked) {

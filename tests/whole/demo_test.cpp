@@ -50,11 +50,10 @@ TEST(WholeRun, HealthyUnitsDoNotFail) {
 }
 
 TEST(WholeRun, AConditionMakesACheckNotTestedAndNeverFailed) {
-  const std::pair<const char*, const char*> rows[] = {{"battery-full", "wireless_charging"},
-                                                      {"phone-hot", "wireless_charging"},
-                                                      {"sensor-silent", "hinge_sweep"},
-                                                      {"fold-forced", "hinge_sweep"},
-                                                      {"battery-frozen", "batteries"}};
+  const std::pair<const char*, const char*> rows[] = {
+      {"battery-full", "wireless_charging"}, {"phone-hot", "wireless_charging"},
+      {"sensor-silent", "hinge_sweep"},      {"fold-forced", "hinge_sweep"},
+      {"battery-frozen", "batteries"},       {"chart-held-badly", "cameras"}};
   for (const auto& [condition, check] : rows) {
     TempFolder t;
     const auto r = demo(t / "out", {"--fault", condition});
@@ -64,6 +63,14 @@ TEST(WholeRun, AConditionMakesACheckNotTestedAndNeverFailed) {
         EXPECT_EQ(c["outcome"], "not tested") << condition;
         EXPECT_NE(c["reason"], "") << condition;
       }
+  }
+}
+
+TEST(WholeRun, ABadAimIsTakenAgainAndThenPasses) {
+  for (int seed = 9; seed < 18; seed += 4) {  // three of the ways to aim badly
+    TempFolder t;
+    const auto r = demo(t / "out", {"--fault", "chart-held-badly:0.5", "--seed", std::to_string(seed)});
+    EXPECT_EQ(r.code, 0) << seed << r.out << r.err;
   }
 }
 

@@ -245,6 +245,8 @@ void Hands::finish_front() {
       break;
     case Effect::aim:
       chart_part_ = s.part;
+      first_aim_ = s.part != last_aimed_;
+      last_aimed_ = s.part, ++aims_;
       break;
     case Effect::allow:
       if (on_allow) on_allow();

@@ -48,6 +48,9 @@ class Hands {
   [[nodiscard]] double shift_mm() const noexcept { return shift_mm_; }
   /// The camera that has the chart in view; empty: none.
   [[nodiscard]] const std::string& chart_part() const noexcept { return chart_part_; }
+  /// How many times a camera was aimed at the chart, and whether the last time was the first for that camera.
+  [[nodiscard]] int aims() const noexcept { return aims_; }
+  [[nodiscard]] bool first_aim() const noexcept { return first_aim_; }
   /// Called when the person taps Start and Allow on the phone's page.
   std::function<void()> on_allow;
 
@@ -94,6 +97,8 @@ class Hands {
   int plug_side_ = 0;
   bool covered_ = false;
   double shift_mm_ = 0;
-  std::string chart_part_;
+  std::string chart_part_, last_aimed_;
+  int aims_ = 0;
+  bool first_aim_ = true;
 };
 }  // namespace hb::standin

@@ -8,46 +8,72 @@
 
 namespace hb::standin {
 namespace {
-constexpr double kBackground = 0.72, kDark = 0.18, kTrap = 0.02;
+constexpr double kBackground = 0.72, kDark = 0.18, kTrap = 0.02, kWall = 0.40;
+constexpr double kAspect = 4.0 / 3, kMargin = 0.04, kSpotSd = 0.05;
 
-struct Square {
-  double x, y, side, turn_deg, reflectance;  // place and side as fractions of width, height, height
+using Corners = std::array<Spot, 4>;  // clockwise from the top left, chart heights from the middle
+struct Tile {
+  double x, y, side, lean_deg, reflectance;  // place and side as fractions of width, height, height
 };
-constexpr std::array<Square, 6> kChart{{{0.50, 0.50, 0.16, 5, kDark},
-                                        {0.15, 0.17, 0.16, 5, kDark},
-                                        {0.85, 0.17, 0.16, 5, kDark},
-                                        {0.15, 0.83, 0.16, 5, kDark},
-                                        {0.85, 0.83, 0.16, 5, kDark},
-                                        {0.50, 0.17, 0.10, 0, kTrap}}};
+constexpr std::array<Tile, 6> kChart{{{0.50, 0.50, 0.16, 7, kDark},
+                                      {0.15, 0.17, 0.16, 7, kDark},
+                                      {0.85, 0.17, 0.16, 7, kDark},
+                                      {0.15, 0.83, 0.16, 7, kDark},
+                                      {0.85, 0.83, 0.16, 7, kDark},
+                                      {0.50, 0.17, 0.10, 0, kTrap}}};
 
-// A bar of half width `half` blurred by a Gaussian: (erf((half+d)/(sigma sqrt 2)) + erf((half-d)/(...))) / 2.
-double bar(double d, double half, double inverse_root2_sigma) noexcept {
-  const auto step = [](double z) { return z > 4 ? 1.0 : z < -4 ? -1.0 : std::erf(z); };
-  return 0.5 * (step((half + d) * inverse_root2_sigma) + step((half - d) * inverse_root2_sigma));
+// Left side x = -h - t y, right x = h + t y, top y = -h - t x, bottom y = h + t x, where they meet.
+Corners corners_of(const Tile& s) {
+  const double h = 0.5 * s.side, t = std::tan(s.lean_deg * std::numbers::pi / 180);
+  const double cx = (s.x - 0.5) * kAspect, cy = s.y - 0.5;
+  const double near = h / (1 + t), in = h * (1 - t) / (1 + t * t), out = h * (1 + t) / (1 + t * t),
+               far = h / (1 - t);
+  return {Spot{cx - near, cy - near}, Spot{cx + in, cy - out}, Spot{cx + far, cy + far},
+          Spot{cx - out, cy + in}};
 }
 
-// The blurred indicator of a square is exactly the product of two bars along its own axes, because a round
-// Gaussian separates in any turned frame.
-void draw(const Square& s, const Lens& lens, std::vector<float>& scene) {
-  const double cx = s.x * lens.width, cy = s.y * lens.height, half = 0.5 * s.side * lens.height;
-  const double a = s.turn_deg * std::numbers::pi / 180, c = std::cos(a), n = std::sin(a);
+double step(double z) noexcept { return z > 4 ? 1.0 : z < -4 ? 0.0 : 0.5 + 0.5 * std::erf(z); }
+
+// Adds `depth` inside the outline, blurred. A blurred half plane is exactly a step of the distance to its
+// side; near a corner the product of two steps is exact for a right angle only, which nothing looks at.
+void draw(const Corners& corners, double depth, const Lens& lens, const View& view,
+          std::vector<float>& scene) {
+  std::array<std::array<double, 3>, 4> sides;
+  std::array<double, 4> shake2;
+  double left = lens.width, right = 0, top = lens.height, bottom = 0;
+  for (std::size_t k = 0; k < 4; ++k) {
+    sides[k] = view.line(corners[k], corners[(k + 1) % 4]);
+    const double a = lens.shake_deg * std::numbers::pi / 180;
+    const double along = sides[k][0] * std::cos(a) + sides[k][1] * std::sin(a);
+    shake2[k] = lens.shake_px * lens.shake_px / 12 * along * along;  // variance of a uniform movement
+    const Spot p = view.seen(corners[k]);
+    left = std::min(left, p[0]), right = std::max(right, p[0]);
+    top = std::min(top, p[1]), bottom = std::max(bottom, p[1]);
+  }
   double widest = 0;
-  for (const double sx : {-1.0, 1.0})
-    for (const double sy : {-1.0, 1.0})
-      widest = std::max(widest, local_sigma_px(lens, cx + 1.5 * sx * half, cy + 1.5 * sy * half));
-  const double reach = half * (c + n) + 6 * widest + 1;
-  const int x0 = std::max(0, static_cast<int>(cx - reach)),
-            x1 = std::min(lens.width, static_cast<int>(cx + reach) + 1);
-  const int y0 = std::max(0, static_cast<int>(cy - reach)),
-            y1 = std::min(lens.height, static_cast<int>(cy + reach) + 1);
-  const double depth = s.reflectance - kBackground;
+  for (const double x : {left, right})
+    for (const double y : {top, bottom}) widest = std::max(widest, local_sigma_px(lens, x, y));
+  const double reach = 6 * widest + lens.shake_px + (view.distorts() ? 0.02 * lens.height : 0) + 1;
+  const int x0 = std::max(0, static_cast<int>(left - reach)),
+            x1 = std::min(lens.width, static_cast<int>(right + reach) + 1);
+  const int y0 = std::max(0, static_cast<int>(top - reach)),
+            y1 = std::min(lens.height, static_cast<int>(bottom + reach) + 1);
   for (int y = y0; y < y1; ++y) {
     float* row = scene.data() + static_cast<std::size_t>(y) * lens.width;
     for (int x = x0; x < x1; ++x) {
-      const double dx = x + 0.5 - cx, dy = y + 0.5 - cy;
-      const double u = dx * c - dy * n, v = dx * n + dy * c;  // counter-clockwise as seen, y down
-      const double k = std::numbers::sqrt2 / 2 / local_sigma_px(lens, x + 0.5, y + 0.5);
-      row[x] += static_cast<float>(depth * bar(u, half, k) * bar(v, half, k));
+      const Spot p{x + 0.5, y + 0.5}, u = view.undistorted(p);
+      double sigma = -1, inside = 1;
+      for (std::size_t k = 0; k < 4 && inside != 0; ++k) {
+        const auto& s = sides[k];
+        double d = s[0] * u[0] + s[1] * u[1] + s[2];
+        if (d > reach) continue;
+        if (d < -reach) inside = 0;
+        if (inside == 0) break;
+        if (sigma < 0) sigma = local_sigma_px(lens, p[0], p[1]);
+        if (view.distorts()) d /= view.stretch(p, {s[0], s[1]});
+        inside *= step(d / std::sqrt(2 * (sigma * sigma + shake2[k])));
+      }
+      row[x] += static_cast<float>(depth * inside);
     }
   }
 }
@@ -90,12 +116,44 @@ std::uint64_t mix(std::uint64_t z) noexcept {
   return z ^ (z >> 31);
 }
 
-std::vector<float> scene_light(const Lens& lens) {
+// How far frame `frame` wandered, in frame heights.
+Spot wandered(const Lens& lens, std::uint64_t frame) {
+  const auto one = [&](std::uint64_t axis) {
+    const double u = static_cast<double>(mix(mix(lens.seed ^ 0x77) ^ mix(2 * frame + axis)) >> 11) * 0x1p-53;
+    return (2 * u - 1) * lens.tremor_px / lens.height;
+  };
+  return {one(0), one(1)};
+}
+
+std::vector<float> scene_light(const Lens& lens, std::uint64_t frame) {
   const auto n = static_cast<std::size_t>(lens.width) * static_cast<std::size_t>(lens.height);
-  std::vector<float> scene(n, static_cast<float>(kBackground));
-  if (lens.chart_in_view)
-    for (const auto& square : kChart) draw(square, lens, scene);
+  if (!lens.chart_in_view) return std::vector<float>(n, static_cast<float>(kBackground));
+  Pose pose = lens.pose;
+  const auto away = wandered(lens, frame);
+  pose.shift_x += away[0], pose.shift_y += away[1];
+  const View view(pose, lens.width, lens.height);
+  const double w = 0.5 * kAspect + kMargin, h = 0.5 + kMargin;
+  const Corners paper{Spot{-w, -h}, Spot{w, -h}, Spot{w, h}, Spot{-w, h}};
+  const bool fills = pose.scale == 1 && pose.yaw_deg == 0 && pose.pitch_deg == 0 && pose.roll_deg == 0 &&
+                     std::abs(pose.shift_x) < 0.03 && std::abs(pose.shift_y) < 0.03 &&
+                     3 * lens.width == 4 * lens.height;
+  std::vector<float> scene(n, static_cast<float>(fills ? kBackground : kWall));
+  if (!fills) draw(paper, kBackground - kWall, lens, view, scene);
+  for (const auto& tile : kChart) draw(corners_of(tile), tile.reflectance - kBackground, lens, view, scene);
   return scene;
+}
+
+void light_it(const Lens& lens, std::vector<float>& scene) {
+  if (lens.light_slope == 0 && lens.reflection == 0) return;
+  const double h = lens.height, sx = 0.62 * lens.width, sy = 0.42 * h, sd = kSpotSd * h;
+  for (int y = 0; y < lens.height; ++y)
+    for (int x = 0; x < lens.width; ++x) {
+      float& v = scene[static_cast<std::size_t>(y) * lens.width + static_cast<std::size_t>(x)];
+      v *= static_cast<float>(1 + lens.light_slope * ((x + 0.5) / lens.width - 0.5));
+      const double r2 = ((x - sx) * (x - sx) + (y - sy) * (y - sy)) / (2 * sd * sd);
+      if (lens.reflection > 0 && r2 < 12)
+        v += static_cast<float>(lens.reflection * kBackground * std::exp(-r2));
+    }
 }
 
 // Light lost towards the corners, then the veil (a share of the mean light that reaches the sensor, the same
@@ -154,7 +212,8 @@ Picture render(const Lens& lens, std::uint64_t frame) {
   p.width = lens.width, p.height = lens.height;
   p.rgb.resize(3 * static_cast<std::size_t>(lens.width) * static_cast<std::size_t>(lens.height));
   if (!lens.present) return p;
-  auto scene = scene_light(lens);
+  auto scene = scene_light(lens, frame);
+  light_it(lens, scene);
   shade_and_expose(lens, scene);
   read_out(lens, frame, scene, p);
   return p;

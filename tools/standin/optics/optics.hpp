@@ -1,16 +1,19 @@
 /// What a camera of the stand-in sees: the bench's chart through a lens with blur, tilt, shading, haze and
 /// sensor noise, rendered to 8-bit sRGB (IEC 61966-2-1). Deterministic by seed and frame. Threads: pure.
 ///
-/// The chart, printed 4:3, filling the frame (fractions of frame width W and height H, x right, y down):
-/// light neutral background, linear reflectance 0.72; five dark squares (linear 0.18, edge contrast 4:1 as
-/// ISO 12233:2014 asks) of side 0.16 H, turned 5 degrees counter-clockwise about their centres, centred at
-/// (0.50,0.50) (0.15,0.17) (0.85,0.17) (0.15,0.83) (0.85,0.83); a black trap (linear 0.02), side 0.10 H, not
-/// turned, centred at (0.50,0.17), for veiling glare.
+/// The chart, printed 4:3 (fractions of its width and height, x right, y down): light neutral paper, linear
+/// reflectance 0.72; five dark tiles (linear 0.18, edge contrast 4:1 as ISO 12233:2014 asks) centred at
+/// (0.50,0.50) (0.15,0.17) (0.85,0.17) (0.15,0.83) (0.85,0.83), each a square of side 0.16 of the height
+/// whose four sides lean by 7 degrees about their middles, opposite sides opposite ways: narrower at the top
+/// and at the left; a black trap (linear 0.02), side 0.10 of the height, upright, centred at (0.50,0.17), for
+/// veiling glare. The paper goes on for 0.04 of the height on all sides; then comes a wall, linear 0.40.
 #pragma once
 
 #include <array>
 #include <cstdint>
 #include <vector>
+
+#include "tools/standin/optics/pose.hpp"
 
 namespace hb::standin {
 struct Lens {
@@ -27,6 +30,12 @@ struct Lens {
   double exposure = 0.85;  ///< background's linear value after auto exposure
   std::array<double, 3> white{1.0, 1.0, 1.0};  ///< channel gains left over after auto white balance
   bool chart_in_view = true;                   ///< false: a plain wall at a quarter of the exposure
+  Pose pose;
+  double shake_px = 0, shake_deg = 0;  ///< movement while a frame is taken: length and direction
+  double tremor_px = 0;                ///< the picture wanders by up to so much each way from frame to frame
+  double light_slope = 0;              ///< of the lamp's light from left to right, 0.1: +-5 %
+  double reflection = 0;  ///< light of a lamp mirrored in the chart, over the paper's; a spot right of the
+                          ///< middle, 0.05 frame heights wide (sd)
   std::uint64_t seed = 1;
   friend bool operator==(const Lens&, const Lens&) = default;
 };

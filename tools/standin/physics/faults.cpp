@@ -112,6 +112,10 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "condition: somebody forces the fold state"},
       {F::sysfs_denied, "sysfs-denied", true, true, "batteries", "",
        "condition: the shell may not read the battery gauges (combined readings only)"},
+      {F::chart_held_badly, "chart-held-badly", true, true, "cameras", "",
+       "condition: something is wrong with each aim at the chart, by seed; with a degree under 1 only with "
+       "the "
+       "first aim of each camera"},
   }};
   return list;
 }

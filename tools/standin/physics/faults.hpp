@@ -62,9 +62,10 @@ enum class Fault {
   sensor_silent,
   battery_frozen,
   fold_forced,
-  sysfs_denied
+  sysfs_denied,
+  chart_held_badly
 };
-inline constexpr std::size_t kFaults = 51;
+inline constexpr std::size_t kFaults = 52;
 
 struct FaultInfo {
   Fault fault;

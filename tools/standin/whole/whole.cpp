@@ -1,24 +1,30 @@
 #include "tools/standin/whole/whole.hpp"
 
+#include <algorithm>
+
 #include "harness/base/text.hpp"
 #include "tools/standin/browser/browser.hpp"
 #include "tools/standin/hands/jig.hpp"
+#include "tools/standin/held/held.hpp"
 #include "tools/standin/shell/shell.hpp"
 
 namespace hb::standin {
 namespace {
+bool sees_chart(const World& world, const LensUnit& u) {
+  const auto& all =
+      world.unit().model->cameras;  // whichever of a side is aimed, the others see the chart too
+  return std::any_of(all.begin(), all.end(), [&](const CameraSpec& c) {
+    return c.part == world.hands().chart_part() && c.front == u.spec.front;
+  });
+}
+
+// A browser numbers the cameras that answer, so those behind a missing one move up.
 Browser::LensOf lens_of(World& world) {
   return [&world](bool front, int index) -> std::optional<Lens> {
-    for (const LensUnit& u : world.unit().lenses) {
-      if (u.spec.front != front || u.spec.index != index || !u.present) continue;
-      Lens lens;
-      lens.blur_px = u.blur_px, lens.tilt_px = u.tilt_px;
-      lens.haze = u.haze, lens.shading = u.shading;
-      lens.white = u.white;
-      lens.chart_in_view = world.hands().chart_part() == u.spec.part;
-      lens.seed = mixed(world.unit().seed ^ mixed(static_cast<std::uint64_t>(u.spec.hal_id)));
-      return lens;
-    }
+    for (const LensUnit& u : world.unit().lenses)
+      if (u.spec.front == front && u.present && index-- == 0)
+        return lens_of(world.unit(), u, sees_chart(world, u), world.hands().aims(),
+                       world.hands().first_aim());
     return std::nullopt;
   };
 }
