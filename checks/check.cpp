@@ -75,6 +75,8 @@ Term name(Deed d) noexcept {
       return "unplug";
     case Deed::cover_top:
       return "cover_top";
+    case Deed::mark_fields:
+      return "mark_fields";
   }
   return "leave_alone";
 }
@@ -95,6 +97,32 @@ Term name(Sight s) noexcept {
       return "buzzed";
   }
   return "seated";
+}
+
+Term name(Field f) noexcept {
+  switch (f) {
+    case Field::white:
+      return "white";
+    case Field::black:
+      return "black";
+    case Field::red:
+      return "red";
+    case Field::green:
+      return "green";
+    case Field::blue:
+      return "blue";
+    case Field::ramp:
+      return "ramp";
+    case Field::grey:
+      return "grey";
+    case Field::crease:
+      return "crease";
+  }
+  return "white";
+}
+
+net::awaitable<Result<FieldMarks>> PagePort::fields(FieldShow) {
+  co_return Error{ErrorCode::unsupported, "this page shows no full-screen fields", "phone page", ""};
 }
 
 net::awaitable<Result<double>> Hands::observe(Question) {

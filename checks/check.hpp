@@ -18,6 +18,7 @@
 #include <string_view>
 #include <vector>
 
+#include "checks/fields.hpp"
 #include "checks/hands.hpp"
 #include "harness/base/gate.hpp"
 #include "harness/net/clock.hpp"
@@ -214,6 +215,10 @@ class PagePort {
   /// Plays and records; the recording goes to `sink` and is gone. not_found: no such output or microphone;
   /// refused; timed_out; unsupported.
   [[nodiscard]] virtual net::awaitable<Result<void>> sweep(SweepAsk ask, RecordingSink sink);
+  /// Shows the fields one after the other on the whole screen until the person has gone through all of them,
+  /// and gives what they marked. unsupported: this browser cannot fill the screen, or the phone lies turned;
+  /// refused: the person said no; timed_out.
+  [[nodiscard]] virtual net::awaitable<Result<FieldMarks>> fields(FieldShow show);
   /// Removes the reverse forward and closes the page.
   [[nodiscard]] virtual net::awaitable<Result<void>> close() = 0;
 };

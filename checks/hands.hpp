@@ -30,7 +30,10 @@ enum class Deed {
                 ///< round, 2 turned over
   wiggle_plug,  ///< move the plug gently in the port, all ways, for `amount` seconds
   unplug,       ///< take the charger out and leave the phone as it was
-  cover_top     ///< a finger over the top of the screen, there until the next deed
+  cover_top,    ///< a finger over the top of the screen, there until the next deed
+  mark_fields  ///< look at the `amount` full-screen fields of the phone's page on the panel `part`, one after
+               ///< the other, and tap what is wrong on each; the phone lies open or closed as that panel
+               ///< needs
 };
 [[nodiscard]] Term name(Deed d) noexcept;
 

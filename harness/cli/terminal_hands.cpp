@@ -78,6 +78,12 @@ std::string words(const checks::Ask& a) {
       return "Take the charger's plug out.";
     case Deed::cover_top:
       return "Cover the top of the screen with a finger and keep it there until the next prompt.";
+    case Deed::mark_fields:
+      return fmt::format(
+          "{} screen: tap Begin on the phone's page. Look at each of its {:.0f} full-screen fields from "
+          "about 30 "
+          "cm, tap what is wrong, then Next.",
+          part.empty() ? "The" : part, a.amount);
   }
   return "";
 }

@@ -136,6 +136,18 @@ class Page final : public checks::PagePort {
     co_return Result<void>{};
   }
 
+  net::awaitable<Result<checks::FieldMarks>> fields(checks::FieldShow show) override {
+    if (show.fields.empty() || show.fields.size() > static_cast<std::size_t>(checks::kFields))
+      co_return misuse("more or fewer fields than the page shows");
+    Command c;
+    c.what = Command::Do::fields, c.fields = show.fields;
+    Held held;
+    const auto limit = options_.person + options_.field * static_cast<long>(show.fields.size());
+    auto done = co_await ask_person(c, held, limit, show.wanted);
+    if (!done) co_return done.error();
+    co_return checks::FieldMarks(held.session->marked());
+  }
+
   net::awaitable<Result<void>> close() override {
     if (!session_) co_return Result<void>{};
     const auto session = session_;
@@ -238,6 +250,33 @@ class Page final : public checks::PagePort {
       if (!going) co_return cancelled();
     }
     co_return session->outcome();
+  }
+
+  // A command that a person answers, in their own time.
+  net::awaitable<Result<void>> ask_person(Command command, Held& held, net::milliseconds limit,
+                                          std::function<bool()> wanted) {
+    if (!phone_.link().alive()) co_return lost();
+    if (!session_) co_return misuse("the phone page is not open");
+    if (session_->busy()) co_return misuse("the phone page is busy with another command");
+    const auto session = session_;
+    held.session = session;
+    session->begin(command);
+    const auto until = SteadyClock::now() + limit;
+    while (!session->answered()) {
+      if (!phone_.link().alive()) co_return lost();
+      if (session->over() || !wanted()) co_return cancelled();
+      if (SteadyClock::now() >= until)
+        co_return Error{ErrorCode::timed_out, "the fields on the phone's page were not finished in time",
+                        "phone page", "Try again; tap Next on each field."};
+      if (gone_for(*session))
+        co_return Error{ErrorCode::timed_out, "the page was closed on the phone", "phone page",
+                        "Try again; the page is opened anew."};
+      const bool going = co_await session->change(std::min(until, SteadyClock::now() + kSlice));
+      if (!going) co_return cancelled();
+    }
+    const auto outcome = session->outcome();
+    if (!outcome) co_return outcome.error();
+    co_return Result<void>{};
   }
 
   bool gone_for(const Session& s) const { return SteadyClock::now() - s.last_seen() > options_.silence; }

@@ -27,6 +27,7 @@ struct PageOptions {
   net::milliseconds hello{30000};        ///< the browser starts and loads the page
   net::milliseconds person{120000};      ///< the person taps Start and Allow
   net::milliseconds answer{20000};       ///< one command after that, and 10 s more for each frame
+  net::milliseconds field{60000};        ///< for each full-screen field, besides `person` for the start
   net::milliseconds silence{20000};      ///< no request from the page for so long: it was closed
   net::milliseconds poll{8000};          ///< how long a request for work is held open
   net::milliseconds request_head{5000};  ///< a request's first byte to its blank line
@@ -38,7 +39,8 @@ struct PageOptions {
 
 /// `phone` outlives the port. Errors of its calls, besides those in checks/check.hpp: link_lost, cancelled;
 /// timed_out (page never opened, closed on the phone, or the person did nothing); invalid_argument (not
-/// open; more than 16 frames, or sides outside 16..4096; a sweep of more than 10 s or outside 10 Hz..40 kHz).
+/// open; more than 16 frames, or sides outside 16..4096; a sweep of more than 10 s or outside 10 Hz..40 kHz;
+/// no fields or more than there are).
 /// frames() gives the camera's own pixels, never scaled ones; a browser that turns pictures with the phone
 /// may swap width and height. After close() the port can be opened again. Destruction without close() leaves
 /// the forward to the link's end.

@@ -65,6 +65,13 @@ class Script {
     const auto r = co_await request("POST", "answer", fields.dump());
     co_return r.status;
   }
+  net::awaitable<int> marks(std::uint64_t seq, int i, json all) {
+    const std::string name = fmt::format("marks?tab={}&seq={}&i={}", tab_, seq, i);
+    json body = json::object();
+    body["marks"] = std::move(all);
+    const auto r = co_await request("POST", name, body.dump());
+    co_return r.status;
+  }
   net::awaitable<int> recording(std::uint64_t seq, int rate, std::string bytes) {
     const std::string name = fmt::format("recording?tab={}&seq={}&rate={}", tab_, seq, rate);
     const auto r = co_await request("POST", name, std::move(bytes));

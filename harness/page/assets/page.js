@@ -49,6 +49,7 @@ const reasons = {
 
 function finish() {
   finished = true;
+  fields.leave();
   $("start").hidden = true;
   $("intro").hidden = true;
   $("steps").hidden = true;
@@ -85,6 +86,7 @@ async function listen() {
       const command = await reply.json();
       if (command.do === "stop") return finish();
       seen = command.seq;
+      fields.leave();  // of an earlier command: the bench no longer waits for it
       work = work.then(() => obey(command)).catch(() => {});
     } catch {
       if (++misses > 20) return say("The cable to the bench is loose, or the bench has finished.", "warn");
@@ -98,6 +100,7 @@ const duties = {
   ask: (command) => { offer(command.of); return {}; },
   count: (command) => with_camera(count, command),
   frames: (command) => with_camera(take, command),
+  fields: (command) => fields.show(command),
 };
 
 async function with_camera(duty, command) {
@@ -111,8 +114,8 @@ async function obey(command) {
   try {
     const duty = Object.hasOwn(duties, command.do) ? duties[command.do] : null;
     if (!duty) throw failure("Unsupported");
-    const fields = await duty(command);
-    await answer({ seq: command.seq, ok: true, ...fields });
+    const said = await duty(command);
+    await answer({ seq: command.seq, ok: true, ...said });
   } catch (error) {
     await answer({ seq: command.seq, ok: false, why: String(error.name) });
   }

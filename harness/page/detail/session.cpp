@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "detail/assets.hpp"
+#include "detail/fields.hpp"
 #include "detail/session_sound.hpp"
 #include "harness/base/text.hpp"
 
@@ -23,6 +24,10 @@ Reply json(const nlohmann::json& j) {
   const std::string text = j.dump();
   r.status = 200, r.type = "application/json", r.body.assign(text.begin(), text.end());
   return r;
+}
+bool is_asset(std::string_view name) {
+  const auto all = assets();
+  return std::any_of(all.begin(), all.end(), [&](const Asset& a) { return a.name == name; });
 }
 std::string_view type_of(std::string_view name) {
   if (name.ends_with(".css")) return "text/css; charset=utf-8";
@@ -58,6 +63,8 @@ void Session::begin(Command command, checks::FrameSink sink) {
   ++seq_;
   sink_ = std::move(sink);
   if (command.what == Command::Do::frames) came_.resize(static_cast<std::size_t>(command.count));
+  if (command.what == Command::Do::fields)
+    came_.resize(command.fields.size()), marked_.marks.resize(command.fields.size());
   ring();
 }
 
@@ -69,6 +76,7 @@ void Session::drop() {
   answered_ = false;
   refusal_.reset();
   count_ = 0;
+  marked_ = {};
 }
 
 Result<int> Session::outcome() const {
@@ -146,23 +154,20 @@ std::optional<Session::Target> Session::parse(const Head& head) const {
   return t;
 }
 
-namespace {
-bool is_script(std::string_view name) {
-  return name.ends_with(".js") &&
-         std::any_of(assets().begin(), assets().end(), [&](const Asset& a) { return a.name == name; });
-}
-}  // namespace
-
 Admission Session::admit(const Head& head) {
   const auto t = parse(head);
   const std::string local = fmt::format("127.0.0.1:{}", port_), named = fmt::format("localhost:{}", port_);
   if (!t || (head.host != local && head.host != named)) return {404, 0};
   if (!head.origin.empty() && head.origin != "http://" + head.host) return {403, 0};
-  const bool get_only = t->name.empty() || t->name == "next" || is_script(t->name) || t->name == "page.css";
-  const bool post_only =
-      t->name == "hello" || t->name == "answer" || t->name == "frame" || t->name == "recording";
+  const bool get_only = t->name.empty() || t->name == "next" || is_asset(t->name);
+  const bool post_only = t->name == "hello" || t->name == "answer" || t->name == "frame" ||
+                         t->name == "recording" || t->name == "marks";
   if (!get_only && !post_only) return {404, 0};
   if (head.post != post_only) return {405, 0};
+  if (t->name == "marks") {
+    const int refusal = awaits_marks(*t);
+    return {refusal, refusal == 0 ? kMarksLimit : 0};
+  }
   if (t->name != "frame" && t->name != "recording") return {0, head.post ? kAnswerLimit : 0};
   if (t->tab != tab_) return {410, 0};
   if (t->name == "recording") {
@@ -183,6 +188,7 @@ net::awaitable<Reply> Session::answer(Head head, Bytes body) {
   if (t->name == "hello") co_return hello();
   if (t->name == "next") co_return co_await next(t->tab, t->seen);
   if (t->name == "answer") co_return take_answer(body);
+  if (t->name == "marks") co_return take_marks(*t, body);
   if (t->name == "frame" || t->name == "recording") {
     Reply r = t->name == "frame" ? take_frame(*t, body) : take_recording(*t, body);
     wipe(body);
@@ -229,6 +235,10 @@ net::awaitable<Reply> Session::next(std::uint64_t tab, std::uint64_t seen_seq) {
 
 Bytes Session::command_text() const {
   if (command_->asks() || command_->of_sound()) return sound_command(*command_, seq_);
+  if (command_->what == Command::Do::fields) {
+    const std::string fields = fields_command(seq_, command_->fields).dump();
+    return {fields.begin(), fields.end()};
+  }
   const bool frames = command_->what == Command::Do::frames;
   nlohmann::json j = {{"seq", seq_},
                       {"do", frames ? "frames" : "count"},
@@ -261,21 +271,13 @@ Reply Session::take_answer(ByteView body) {
   }
   if (!command_ || answered_ || number("seq") != seq_) return status(409);
   if (truth("ok")) {
-    if (command_->what == Command::Do::count) {
-      if (number("count") > 64) return status(400);
-      count_ = static_cast<int>(number("count"));
-    } else if (command_->what == Command::Do::sound_places) {
-      if (number("microphones") > 64 || number("outputs") > 64) return status(400);
-      places_ = {static_cast<int>(number("microphones")), static_cast<int>(number("outputs"))};
-    } else if (command_->what == Command::Do::sweep && !recorded_) {
-      return status(409);
-    } else if (std::find(came_.begin(), came_.end(), false) != came_.end()) {
-      return status(409);
-    }
+    if (const int refused = finish_command(j); refused != 0) return status(refused);
   } else {
     const auto why = j.find("why");
     const std::string said = why != j.end() && why->is_string() ? why->get<std::string>() : std::string();
-    refusal_ = command_->of_sound() ? sound_error(said) : error_of(said);
+    refusal_ = command_->what == Command::Do::fields ? fields_error(said)
+               : command_->of_sound()                ? sound_error(said)
+                                                     : error_of(said);
   }
   answered_ = true;
   ring();
@@ -284,8 +286,8 @@ Reply Session::take_answer(ByteView body) {
 
 // Only a frame that was asked for and has not come yet, so that memory stays bounded by the command.
 std::optional<std::size_t> Session::expected_frame_bytes(const Target& t) const {
-  if (!command_ || answered_ || t.seq != seq_ || t.i < 0 || t.i >= static_cast<long long>(came_.size()) ||
-      came_[static_cast<std::size_t>(t.i)])
+  if (!command_ || command_->what != Command::Do::frames || answered_ || t.seq != seq_ || t.i < 0 ||
+      t.i >= static_cast<long long>(came_.size()) || came_[static_cast<std::size_t>(t.i)])
     return std::nullopt;
   if (t.w < 16 || t.h < 16 || t.w > 4096 || t.h > 4096) return std::nullopt;
   return 4 * static_cast<std::size_t>(t.w * t.h);

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <list>
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <set>
 #include <vector>
@@ -12,10 +13,11 @@
 namespace hb::page {
 
 struct Command {
-  enum class Do { count, frames, ask_camera, ask_microphone, sound_places, sweep } what = Do::count;
+  enum class Do { count, frames, ask_camera, ask_microphone, sound_places, sweep, fields } what = Do::count;
   checks::Facing facing = checks::Facing::back;
   int index = 0, width = 0, height = 0, count = 0;
   checks::SweepAsk sound;
+  std::vector<checks::Field> fields = {};
   [[nodiscard]] bool asks() const noexcept { return what == Do::ask_camera || what == Do::ask_microphone; }
   [[nodiscard]] bool of_sound() const noexcept { return what == Do::sound_places || what == Do::sweep; }
 };
@@ -43,10 +45,12 @@ class Session final : public Site {
   /// Forgets the command.
   void drop();
   [[nodiscard]] bool answered() const noexcept { return answered_; }
-  /// The answer: a count for `count`, 0 for `frames`; once, after answered().
+  /// The answer: a count for `count`, 0 for the others; once, after answered().
   [[nodiscard]] Result<int> outcome() const;
   /// After `sound_places`.
   [[nodiscard]] checks::SoundPlaces places() const noexcept { return places_; }
+  /// Of `fields`, after an answer that is no refusal.
+  [[nodiscard]] const checks::FieldMarks& marked() const noexcept { return marked_; }
   /// Tells the page that all is finished; stopped() once it has heard.
   void stop();
   [[nodiscard]] bool stopped() const noexcept { return stop_heard_; }
@@ -67,12 +71,20 @@ class Session final : public Site {
   [[nodiscard]] bool over() const override { return over_; }
 
  private:
-  struct Target;
+  struct Target {
+    std::string_view name;  // path below /TOKEN/
+    std::uint64_t tab = 0, seq = 0, seen = 0;
+    long long i = -1, w = 0, h = 0;
+    double t = 0;
+  };
   [[nodiscard]] std::optional<Target> parse(const Head& head) const;
   [[nodiscard]] Reply hello();
   [[nodiscard]] net::awaitable<Reply> next(std::uint64_t tab, std::uint64_t seen);
   [[nodiscard]] Reply take_answer(ByteView body);
   [[nodiscard]] Reply take_frame(const Target& target, Bytes& body);
+  [[nodiscard]] Reply take_marks(const Target& target, ByteView body);
+  [[nodiscard]] int awaits_marks(const Target& target) const;
+  [[nodiscard]] int finish_command(const nlohmann::json& answer);
   [[nodiscard]] std::optional<std::size_t> expected_frame_bytes(const Target& target) const;
   // Of sound: session_sound.cpp.
   [[nodiscard]] bool sweep_expected(const Target& target) const;
@@ -95,7 +107,8 @@ class Session final : public Site {
   checks::RecordingSink recording_sink_;
   bool recorded_ = false;
   checks::SoundPlaces places_;
-  std::vector<bool> came_;  ///< which of the command's frames
+  std::vector<bool> came_;  ///< which of the command's frames or fields
+  checks::FieldMarks marked_;
   std::list<net::asio::steady_timer*> waiting_;
   std::set<link::Stream*> streams_;
 };
