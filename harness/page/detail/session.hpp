@@ -74,7 +74,7 @@ class Session final : public Site {
   struct Target {
     std::string_view name;  // path below /TOKEN/
     std::uint64_t tab = 0, seq = 0, seen = 0;
-    long long i = -1, w = 0, h = 0;
+    long long i = -1, w = 0, h = 0, rate = 0;
     double t = 0;
   };
   [[nodiscard]] std::optional<Target> parse(const Head& head) const;
