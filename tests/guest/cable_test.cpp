@@ -84,6 +84,32 @@ TEST_F(KernelCable, PulledWhileNothingHappens) {
   expect_works_after_replug(place);
 }
 
+class BenchEnds : public KernelCable, public testing::WithParamInterface<bool> {};
+INSTANTIATE_TEST_SUITE_P(, BenchEnds, testing::Values(true, false),
+                         [](const auto& p) { return p.param ? "WhileThePhoneSends" : "WhileItSends"; });
+
+TEST_P(BenchEnds, InTheMiddleAndTheNextOneWorks) {
+  plug_in(*device);
+  for (int round = 0; round < 3; ++round) {
+    const auto l = open();
+    ASSERT_TRUE(l) << "round " << round << ": " << l.error().message();
+    EXPECT_EQ(shell(**l, "echo here")->out, "here\n");
+    const auto before = device->counters();
+    std::thread hand([&] {
+      EXPECT_TRUE(device->wait_for([&](const auto& c) {
+        return GetParam() ? c.bytes_in > before.bytes_in + 300'000 : c.bytes_out > before.bytes_out + 300'000;
+      }));
+      net::asio::post(io, [&] { (*l)->close(); });
+    });
+    if (GetParam())
+      EXPECT_FALSE(shell(**l, "big 2000000"));
+    else
+      EXPECT_FALSE(run(io, push(*l, "/data/local/tmp/file", pattern(2'000'000))));
+    hand.join();
+  }
+  EXPECT_TRUE(open());
+}
+
 TEST_F(KernelCable, StallInTheMiddleIsClearedAndLosesNoByte) {
   const auto text = pattern(1u << 20);
   plug_in(*device);
@@ -184,6 +210,27 @@ TEST_F(KernelAccess, AnotherProcessHoldsThePhone) {
   }
   EXPECT_EQ(link::probe_usb(place), link::UsbAccess::free);
   EXPECT_TRUE(open());
+}
+
+TEST_F(KernelAccess, DriverOfTheKernelMakesRoomAndComesBack) {
+  const auto place = plug_in(*device);
+  const auto driver = [&] {
+    std::error_code none;
+    const auto at = "/sys/bus/usb/devices/" + place.port + ":1.2/driver";
+    return std::filesystem::read_symlink(at, none).filename().string();
+  };
+  std::ofstream("/sys/bus/usb-serial/drivers/generic/new_id") << "cafe f00d" << std::flush;
+  ASSERT_EQ(driver(), "usbserial_generic");
+  EXPECT_EQ(link::probe_usb(place), link::UsbAccess::free);
+  EXPECT_EQ(driver(), "usbserial_generic");
+  {
+    const auto l = open();
+    ASSERT_TRUE(l) << l.error().message();
+    EXPECT_EQ(driver(), "usbfs");
+    EXPECT_EQ(shell(**l, "echo here")->out, "here\n");
+  }
+  EXPECT_EQ(driver(), "usbserial_generic");
+  std::ofstream("/sys/bus/usb-serial/drivers/generic/remove_id") << "cafe f00d" << std::flush;
 }
 
 /// File access as somebody without rights, on this thread.

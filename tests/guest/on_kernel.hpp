@@ -2,6 +2,7 @@
 #pragma once
 
 #include "../link/usb/phone_thread.hpp"
+#include "tests/support/process.hpp"
 #include "usb_phone.hpp"
 
 namespace hb::test {
@@ -21,7 +22,11 @@ class OnKernel : public testing::Test {
     p.plug();
     const auto change = next();
     EXPECT_TRUE(change && change->arrived);
-    return change ? change->place : UsbPlace{};
+    if (!change) return {};
+    const char* wanted = std::getenv("HB_GUEST_SPEED");
+    const auto speed = slurp("/sys/bus/usb/devices/" + change->place.port + "/speed");
+    EXPECT_EQ(speed, std::string(wanted != nullptr ? wanted : "480") + "\n");
+    return change->place;
   }
   void pull_out(UsbPhone& p) {
     p.unplug();

@@ -33,7 +33,7 @@ TEST(ProgramThroughKernel, ListsThePhoneAndRunsItsChecklist) {
       bench({"intake", "--repair", "display-hinge swap", "--fault", "inner screen dark", "--consent"}).code,
       0);
   const auto jig = "tcp:127.0.0.1:" + std::to_string(ports["jig_port"].get<int>());
-  const auto r = bench({"run", "--device", "usb", "--fixture", jig, "--json"}, 170);
+  const auto r = bench({"run", "--device", "usb", "--fixture", jig, "--json"}, 600);
   EXPECT_EQ(r.code, 3) << "no browser and no charging pad over USB: not complete\n" << r.out << r.err;
   EXPECT_NE(r.out.find("\"pass\""), std::string::npos) << r.out;
   EXPECT_EQ(r.out.find("\"fail\""), std::string::npos) << r.out;

@@ -40,19 +40,21 @@ void put32(Bytes& to, std::size_t v) {
   for (int i = 0; i < 4; ++i) to.push_back(static_cast<std::uint8_t>(v >> (8 * i) & 0xff));
 }
 
-/// Both speeds: 64 bytes a packet at full speed, 512 at high speed (USB 2.0 sections 5.8.3, 9.6.6).
+/// Packets of 64 bytes at full, 512 at high (USB 2.0 section 5.8.3), 1024 at SuperSpeed, where a companion
+/// follows each endpoint (USB 3.2 section 9.6.7: no burst, no streams).
 Bytes function_descriptors(const DeviceSpec& spec) {
-  const auto full = interface_descriptors(spec, 64), high = interface_descriptors(spec, kPacket);
-  std::size_t each = 0;
-  for (const auto& i : spec.interfaces) each += 1 + i.endpoints.size();
+  const Bytes companion = {6, 0x30, 0, 0, 0, 0};
+  const Bytes speeds[] = {interface_descriptors(spec, 64), interface_descriptors(spec, kPacket),
+                          interface_descriptors(spec, 1024, companion)};
+  std::size_t endpoints = 0;
+  for (const auto& i : spec.interfaces) endpoints += i.endpoints.size();
+  const auto each = spec.interfaces.size() + endpoints;
   Bytes out;
   put32(out, FUNCTIONFS_DESCRIPTORS_MAGIC_V2);
-  put32(out, 20 + full.size() + high.size());
-  put32(out, FUNCTIONFS_HAS_FS_DESC | FUNCTIONFS_HAS_HS_DESC);
-  put32(out, each);
-  put32(out, each);
-  out.insert(out.end(), full.begin(), full.end());
-  out.insert(out.end(), high.begin(), high.end());
+  put32(out, 24 + speeds[0].size() + speeds[1].size() + speeds[2].size());
+  put32(out, FUNCTIONFS_HAS_FS_DESC | FUNCTIONFS_HAS_HS_DESC | FUNCTIONFS_HAS_SS_DESC);
+  for (const auto n : {each, each, each + endpoints}) put32(out, n);
+  for (const auto& s : speeds) out.insert(out.end(), s.begin(), s.end());
   return out;
 }
 
