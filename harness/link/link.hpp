@@ -48,19 +48,12 @@ struct UsbPlace {
 /// The first phone whose interface is 0xFF/0x42/0x01, or the one with this USB serial (compared in memory
 /// only). Does not wait for one to be plugged in: not_found at once. refused (permission: names the udev
 /// rule; busy: another debug-link server holds it). timed_out: the computer's USB did not answer; what was
-/// begun ends by itself.
+/// begun ends by itself. unsupported: this computer gives no USB access at all.
 [[nodiscard]] net::awaitable<Result<std::unique_ptr<Transport>>> connect_usb(
     std::optional<std::string> serial, net::milliseconds deadline);
 /// The phone in this place.
 [[nodiscard]] net::awaitable<Result<std::unique_ptr<Transport>>> connect_usb_at(UsbPlace place,
                                                                                 net::milliseconds deadline);
-
-/// Phones on USB that offer the debug interface: how many, and how many of them this user may open. Looks
-/// at descriptors only; no serial is read. unsupported: this computer gives no USB access at all.
-struct UsbCount {
-  int phones = 0, accessible = 0;
-};
-[[nodiscard]] Result<UsbCount> list_usb();
 
 /// What happens when this user takes the phone's debug interface: nothing stands in the way, the udev rule is
 /// missing, another program holds it, or the phone is not there (any more).

@@ -77,18 +77,6 @@ net::awaitable<Result<std::unique_ptr<Transport>>> connect_usb_at(UsbPlace place
   return open(std::move(wanted), deadline);
 }
 
-Result<UsbCount> list_usb() {
-  const auto context = detail::make_context();
-  if (!context) return context.error();
-  UsbCount out;
-  const auto found = detail::candidates(context->get());
-  for (const auto& c : found) {
-    ++out.phones;
-    if (detail::open_device(c.device.get())) ++out.accessible;
-  }
-  return out;
-}
-
 UsbAccess probe_usb(const UsbPlace& place) {
   const auto context = detail::make_context();
   if (!context) return UsbAccess::gone;

@@ -464,14 +464,10 @@ TEST(UsbErrors, NoSuchPhoneIsNotFoundOrThereIsNoUsbHere) {
   net::io_context io;
   const auto t = run(io, link::connect_usb("no phone has this serial", 1s));
   ASSERT_FALSE(t);
-  const auto n = link::list_usb();
-  if (n) {
-    EXPECT_LE(n->accessible, n->phones);
-    EXPECT_TRUE(t.error().code == ErrorCode::not_found || n->phones > n->accessible) << t.error().message();
-  } else {
-    EXPECT_EQ(n.error().code, ErrorCode::unsupported);
-    EXPECT_EQ(t.error().code, ErrorCode::unsupported);
-  }
+  // refused: there is a phone, and this user may not ask for its serial
+  EXPECT_TRUE(t.error().code == ErrorCode::not_found || t.error().code == ErrorCode::unsupported ||
+              t.error().code == ErrorCode::refused)
+      << t.error().message();
 }
 }  // namespace
 }  // namespace hb::test

@@ -1,10 +1,17 @@
 /// A bus with a phone on it: the stand-in's daemon on a thread of its own, behind a mock device.
 #pragma once
 
+#include "harness/link/detail/usb_device.hpp"
 #include "phone_thread.hpp"
 #include "tests/link/usb/mock_bus.hpp"
 
 namespace hb::test {
+
+/// How many phones libusb lists.
+inline std::size_t phones_on_bus() {
+  const auto context = link::detail::make_context().value();
+  return link::detail::candidates(context.get()).size();
+}
 
 class OnUsb : public testing::Test {
  protected:
