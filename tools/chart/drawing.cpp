@@ -95,8 +95,7 @@ Result<void> draw(const Chart& chart, Paper paper, const std::string& file, doub
   cairo_surface_finish(surface.get());
   if (status == CAIRO_STATUS_SUCCESS) status = cairo_surface_status(surface.get());
   if (status != CAIRO_STATUS_SUCCESS)
-    return bad(ErrorCode::io, "the chart could not be written", file,
-               "Look at the folder and its space.");
+    return bad(ErrorCode::io, "the chart could not be written", file, "Look at the folder and its space.");
   return {};
 }
 }  // namespace hb::chart
