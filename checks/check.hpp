@@ -86,7 +86,9 @@ struct Series {
 /// kind "hinge_curve": series "commanded", "opening", "closing" (deg): median reported angle against the
 /// fraction of travel; "stop_deg","stop_reported_deg".
 /// kind "battery_trace": series "t" (s), then per cell "<cell>" voltage (V) as part-labelled plots.
-/// kind "charge_trace": "t" (s), "current" (mA). kind "sfr": "frequency" (cycles/px), "centre", "worst".
+/// kind "defect_map": series "size" {width, height} mm of the panel, "fold" {from, to} mm (absent: none), and
+/// a row a fault in "kind" (checks/panel/panel.hpp), "x", "y", "w", "h" mm. kind "charge_trace": "t" (s),
+/// "current" (mA). kind "sfr": "frequency" (cycles/px), "centre", "worst".
 struct Plot {
   Term kind;
   ShopText part;
