@@ -105,6 +105,18 @@ void keys_part(TestPhone& p, Answers& a) {
   events->closed = true;
 }
 
+/// What is marked on every field of every panel, and what is too even to be marked.
+void look_part(TestPhone& p, Answers& a) {
+  auto& out = a.by_check["panel"];
+  const Unit& u = p.world.unit();
+  for (std::size_t i = 0; i < u.looks.size(); ++i) {
+    out += std::to_string(u.looks[i].unevenness);
+    for (const char* field : {"white", "black", "red", "green", "blue", "ramp", "grey", "crease"})
+      for (const auto& m : mark_field(u, i, field))
+        out += field + std::to_string(static_cast<int>(m.kind)) + std::to_string(m.x) + std::to_string(m.y);
+  }
+}
+
 void motion_part(TestPhone& p, Answers& a) {
   auto& out = a.by_check["motion"];
   for (int face = 1; face <= 6; ++face) {
@@ -163,6 +175,7 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   p.wait(1000);
   keys_part(p, a);
   motion_part(p, a);
+  look_part(p, a);
   return a;
 }
 const Answers& healthy(const std::string& model) {
@@ -311,6 +324,22 @@ TEST(Deeds, TheBenchsChargerGivesThreeAmperesEitherWayRound) {
   EXPECT_TRUE(p.world.hands().cable());
 }
 
+TEST(Deeds, LookingAtTheOuterPanelClosesThePhoneAndTakesItsTime) {
+  TestPhone p;
+  int looked = 0;
+  p.world.hands().on_looked = [&] { ++looked; };
+  EXPECT_EQ(p.world.lit_panel(), 0u);
+  p.deed("mark_fields", "outer", 7);
+  p.wait(19'600);  // 1 s to close, 0.2 s, 1 s to begin, 7 times 2.5 s
+  EXPECT_EQ(looked, 0);
+  EXPECT_EQ(p.world.lit_panel(), 1u);
+  p.wait(200);
+  EXPECT_EQ(looked, 1);
+  p.deed("mark_fields", "inner", 8);
+  p.world.hands().enough(p.world.now_us());
+  EXPECT_EQ(looked, 1);  // broken off
+}
+
 struct RefusedDeed {
   const char* name;
   const char* model;
@@ -329,6 +358,9 @@ TEST_P(Refused, WithAReason) {
 INSTANTIATE_TEST_SUITE_P(All, Refused,
                          testing::Values(RefusedDeed{"unknown", "petal", "juggle", "", 0},
                                          RefusedDeed{"no_panel", "plank", "sweep_panel", "outer", 0},
+                                         RefusedDeed{"no_panel_to_look_at", "plank", "mark_fields", "outer",
+                                                     7},
+                                         RefusedDeed{"too_many_fields", "petal", "mark_fields", "inner", 9},
                                          RefusedDeed{"no_hinge", "plank", "fold", "", 0},
                                          RefusedDeed{"no_camera", "plank", "point_at_chart", "ultra", 0},
                                          RefusedDeed{"too_far", "petal", "hold_at_stop", "", 200},

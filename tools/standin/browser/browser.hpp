@@ -8,6 +8,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "harness/net/asio.hpp"
@@ -15,6 +16,18 @@
 #include "tools/standin/physics/sound.hpp"
 
 namespace hb::standin {
+/// A mark on a full-screen field: the number of its kind on the wire (harness/page/README.md), place and
+/// sides in fractions of the screen.
+struct ScreenMark {
+  int kind = 0;
+  double x = 0, y = 0, w = 0, h = 0;
+};
+/// Who looks at the page's full-screen fields, and the screen that shows them.
+struct Onlooker {
+  std::function<std::pair<int, int>()> size_px;
+  std::function<std::vector<ScreenMark>(std::string field)> marks;
+};
+
 class Browser {
  public:
   virtual ~Browser() = default;
@@ -31,8 +44,10 @@ class Browser {
     std::function<std::vector<std::int16_t>(const Playing& playing, std::uint64_t take)> record;
   };
   virtual void hear(Ears ears) = 0;
+  virtual void set_onlooker(Onlooker onlooker) = 0;
   virtual void open(std::string url) = 0;  ///< http://127.0.0.1:PORT/TOKEN/
   virtual void allow() = 0;                ///< the person taps Start and Allow
+  virtual void looked() = 0;               ///< the person has gone through the full-screen fields once
   virtual void close() = 0;
   [[nodiscard]] virtual bool is_open() const = 0;
 };

@@ -5,6 +5,7 @@
 #include <boost/beast/http/string_body.hpp>
 #include <boost/beast/http/vector_body.hpp>
 #include <boost/beast/http/write.hpp>
+#include <cmath>
 #include <list>
 #include <nlohmann/json.hpp>
 
@@ -20,13 +21,16 @@ constexpr int kModules = 8;
 
 // One opened page. A kept connection for the poll, another for what is posted, a third while it loads.
 struct Tab {
-  explicit Tab(net::io_context& context) : io(context), bell(context) {}
+  explicit Tab(net::io_context& context)
+      : io(context), bell(context, net::asio::steady_timer::time_point::max()) {}
   net::io_context& io;
   net::asio::steady_timer bell;  // cancelled when something changes
   Browser::LensOf lens_of;
   Browser::Ears ears;
   std::uint16_t port = 0;
   std::string folder;  // "/TOKEN/"
+  Onlooker onlooker;
+  int looks = 0;  // through the fields that no command has used yet
   bool allowed = false, over = false, gossips = false;
   std::uint64_t number = 0;
   std::shared_ptr<std::uint64_t> frames_taken, sweeps_recorded;
@@ -145,11 +149,11 @@ net::awaitable<bool> load(std::shared_ptr<Tab> tab) {
   co_return true;
 }
 
+net::awaitable<void> change(std::shared_ptr<Tab> tab) {
+  static_cast<void>(co_await tab->bell.async_wait(net::tuple));
+}
 net::awaitable<void> until_allowed(std::shared_ptr<Tab> tab) {
-  while (!tab->allowed && !tab->over) {
-    tab->bell.expires_at(net::asio::steady_timer::time_point::max());
-    static_cast<void>(co_await tab->bell.async_wait(net::tuple));
-  }
+  while (!tab->allowed && !tab->over) co_await change(tab);
 }
 
 int count(const Tab& tab, bool front) {
@@ -198,10 +202,49 @@ net::awaitable<nlohmann::json> obey_sound(std::shared_ptr<Tab> tab, std::shared_
   co_return said;
 }
 
+nlohmann::json marks_body(const std::vector<ScreenMark>& marks) {
+  nlohmann::json all = nlohmann::json::array();
+  for (const auto& m : marks) {
+    auto one = nlohmann::json::array();
+    one.push_back(m.kind);
+    for (const double v : {m.x, m.y, m.w, m.h}) one.push_back(std::round(1e4 * v) / 1e4);
+    all.push_back(std::move(one));
+  }
+  nlohmann::json body = nlohmann::json::object();
+  body["marks"] = std::move(all);
+  return body;
+}
+
+net::awaitable<void> show_fields(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to,
+                                 nlohmann::json command) {
+  while (tab->looks == 0 && !tab->over) co_await change(tab);
+  if (tab->over) co_return;
+  --tab->looks;
+  nlohmann::json reply = {{"tab", tab->number}, {"seq", command.value("seq", 0)}, {"ok", false}};
+  reply["why"] = "Left";
+  if (tab->onlooker.marks) {
+    const std::vector<std::string> names = command.at("fields").get<std::vector<std::string>>();
+    for (std::size_t i = 0; i < names.size(); ++i) {
+      const std::string target =
+          fmt::format("marks?tab={}&seq={}&i={}", tab->number, command.value("seq", 0), i);
+      const auto sent = co_await to->post(target, marks_body(tab->onlooker.marks(names[i])));
+      if (sent.status != 204) co_return;
+    }
+    const auto [width, height] = tab->onlooker.size_px();
+    reply.erase("why");
+    reply["ok"] = true, reply["width"] = width, reply["height"] = height;
+  }
+  static_cast<void>(co_await to->post("answer", reply));
+}
+
 net::awaitable<void> obey(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to, nlohmann::json command) {
   if (command.value("do", "") == "ask") {  // "Start" is one for both here
     nlohmann::json shown = {{"tab", tab->number}, {"seq", command.value("seq", 0)}, {"ok", true}};
     static_cast<void>(co_await to->post("answer", shown));
+    co_return;
+  }
+  if (command.value("do", "") == "fields") {
+    co_await show_fields(tab, to, command);
     co_return;
   }
   co_await until_allowed(tab);
@@ -268,6 +311,7 @@ class Builtin final : public Browser {
     if (!port || *port < 1 || *port > 65535) return;
     tab_ = std::make_shared<Tab>(io_);
     tab_->gossips = gossips_;
+    tab_->onlooker = onlooker_;
     tab_->lens_of = lens_of_, tab_->frames_taken = frames_taken_;
     tab_->ears = ears_, tab_->sweeps_recorded = sweeps_recorded_;
     tab_->port = static_cast<std::uint16_t>(*port), tab_->folder = url.substr(slash);
@@ -276,6 +320,12 @@ class Builtin final : public Browser {
   void allow() override {
     if (!tab_) return;
     tab_->allowed = true;
+    tab_->bell.cancel();
+  }
+  void set_onlooker(Onlooker onlooker) override { onlooker_ = std::move(onlooker); }
+  void looked() override {
+    if (!tab_) return;
+    ++tab_->looks;
     tab_->bell.cancel();
   }
   void close() override {
@@ -288,6 +338,7 @@ class Builtin final : public Browser {
   net::io_context& io_;
   LensOf lens_of_;
   Ears ears_;
+  Onlooker onlooker_;
   bool gossips_;
   std::shared_ptr<Tab> tab_;
   std::shared_ptr<std::uint64_t> sweeps_recorded_ = std::make_shared<std::uint64_t>(0);

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "fields_finger.hpp"
 #include "film.hpp"
 #include "tape.hpp"
 #include "tools/standin/browser/browser.hpp"
@@ -21,6 +22,8 @@ struct Visit {
   std::string program, url;
   Browser::LensOf lens_of;
   Browser::Ears ears;
+  Onlooker onlooker;
+  int looks = 0;
   int taps_wanted = 0, taps_done = 0;
   bool over = false;
   std::unique_ptr<Devtools> devtools;
@@ -93,6 +96,8 @@ net::awaitable<void> live(std::shared_ptr<Visit> visit) {
           if (done) visit->taps_done = visit->taps_wanted;
         }
       }
+      if (visit->looks > 0 && visit->onlooker.marks)
+        if (co_await go_through_fields(*visit->devtools, visit->onlooker, visit->over)) --visit->looks;
       auto waited = co_await net::pause(kTick);
       if (!waited) break;
     }
@@ -113,12 +118,17 @@ class Chromium final : public Browser {
   void open(std::string url) override {
     close();
     visit_ = std::make_shared<Visit>(io_);
+    visit_->onlooker = onlooker_;
     visit_->program = program_, visit_->url = std::move(url), visit_->lens_of = lens_of_;
     visit_->ears = ears_;
     net::co_spawn(io_, live(visit_), net::detached);
   }
   void allow() override {
     if (visit_) ++visit_->taps_wanted;
+  }
+  void set_onlooker(Onlooker onlooker) override { onlooker_ = std::move(onlooker); }
+  void looked() override {
+    if (visit_) ++visit_->looks;
   }
   // The process ends now; the coroutine notices at its next step.
   void close() override {
@@ -135,6 +145,7 @@ class Chromium final : public Browser {
   std::string program_;
   LensOf lens_of_;
   Ears ears_;
+  Onlooker onlooker_;
   std::shared_ptr<Visit> visit_;
 };
 }  // namespace

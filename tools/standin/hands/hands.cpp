@@ -10,6 +10,7 @@ namespace {
 constexpr double kRowPitch_mm = 4, kSweep_mm_per_s = 300, kGuided_mm_per_s = 200;
 constexpr double kDwell_s = 0.015;   // the finger rests this long at both ends of a stroke
 constexpr double kLifted_s = 0.085;  // between two strokes
+constexpr double kLook_s = 2.5;      // at one full-screen field
 std::int64_t to_us(double s) { return std::llround(s * 1e6); }
 
 Error cannot(ErrorCode code, std::string what, std::string_view where = {}) {
@@ -56,15 +57,32 @@ void Hands::then(Effect effect, double seconds, double amount, std::string part)
   segments_.push_back(std::move(s));
 }
 
-Result<void> Hands::sweep(std::string_view part) {
+/// Opens or closes the phone, so that this panel shows.
+Result<std::size_t> Hands::turn_to_panel(std::string_view part) {
   const auto& panels = model_->panels;
   const auto it = std::find_if(panels.begin(), panels.end(), [&](const auto& p) { return p.part == part; });
   if (it == panels.end()) return cannot(ErrorCode::invalid_argument, "there is no panel of this name", part);
   const auto panel = static_cast<std::size_t>(it - panels.begin());
-  const double w = it->width_mm, h = it->height_mm;
   if (model_->hinged && panel == 0 && from_deg_ < 179) move_hinge(180, 1);
   if (model_->hinged && panel != 0 && from_deg_ > stop_deg_ + 1) move_hinge(0, 1);
   rest(0.2);
+  return panel;
+}
+
+Result<void> Hands::mark_fields(std::string_view part, double amount) {
+  if (!within(amount, 1, 8)) return cannot(ErrorCode::invalid_argument, "fields are from 1 to 8");
+  const auto panel = turn_to_panel(part);
+  if (!panel) return panel.error();
+  rest(1);  // Begin
+  then(Effect::look, kLook_s * std::floor(amount));
+  return {};
+}
+
+Result<void> Hands::sweep(std::string_view part) {
+  const auto turned = turn_to_panel(part);
+  if (!turned) return turned.error();
+  const std::size_t panel = *turned;
+  const double w = model_->panels[panel].width_mm, h = model_->panels[panel].height_mm;
   const int rows = static_cast<int>(std::ceil(h / kRowPitch_mm));
   for (int i = 0; i <= rows; ++i) {
     const double y = h * i / rows;
@@ -189,6 +207,7 @@ Result<void> Hands::begin(std::string_view deed, std::string_view part, double a
            : deed == "fold_cycles" || deed == "hold_at_stop" || deed == "unfold" || deed == "fold"
                ? hinge_deed(deed, amount)
            : deed == "press_keys"                                           ? press(part, amount)
+           : deed == "mark_fields"                                          ? mark_fields(part, amount)
            : deed == "lay_on_face"                                          ? lay(amount)
            : deed == "plug_in" || deed == "wiggle_plug" || deed == "unplug" ? port_deed(deed, amount)
                                                                             : other_deed(deed, part, amount);
@@ -205,7 +224,7 @@ void Hands::enough(std::int64_t now_us) {
   rest_of_it.swap(segments_);
   for (auto& s : rest_of_it) {
     if (s.effect == Effect::none || s.effect == Effect::aim || s.effect == Effect::allow ||
-        s.effect == Effect::cover)
+        s.effect == Effect::look || s.effect == Effect::cover)
       continue;
     segments_.push_back(std::move(s));
     finish_front();
@@ -250,6 +269,9 @@ void Hands::finish_front() {
       break;
     case Effect::allow:
       if (on_allow) on_allow();
+      break;
+    case Effect::look:
+      if (on_looked) on_looked();
       break;
   }
 }

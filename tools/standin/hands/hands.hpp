@@ -53,9 +53,11 @@ class Hands {
   [[nodiscard]] bool first_aim() const noexcept { return first_aim_; }
   /// Called when the person taps Start and Allow on the phone's page.
   std::function<void()> on_allow;
+  /// Called when they have gone through the page's full-screen fields.
+  std::function<void()> on_looked;
 
  private:
-  enum class Effect { none, lay_on_pad, shift, lift, aim, allow, pull_plugs, plug, unplug, cover };
+  enum class Effect { none, lay_on_pad, shift, lift, aim, allow, look, pull_plugs, plug, unplug, cover };
   struct Stroke {
     int finger = 0;
     double x0 = 0, y0 = 0, x1 = 0, y1 = 0;  // mm
@@ -79,6 +81,8 @@ class Hands {
   void stroke(std::size_t panel, double x0, double y0, double x1, double y1, double mm_per_s);
   void then(Effect effect, double seconds, double amount = 0, std::string part = {});
   [[nodiscard]] Result<void> sweep(std::string_view part);
+  [[nodiscard]] Result<std::size_t> turn_to_panel(std::string_view part);
+  [[nodiscard]] Result<void> mark_fields(std::string_view part, double amount);
   [[nodiscard]] Result<void> hinge_deed(std::string_view deed, double amount);
   [[nodiscard]] Result<void> other_deed(std::string_view deed, std::string_view part, double amount);
   [[nodiscard]] Result<void> press(std::string_view part, double amount);

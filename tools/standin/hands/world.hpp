@@ -84,6 +84,10 @@ class World {
 
   [[nodiscard]] const HingeSensor* hinge() const noexcept { return hinge_ ? &*hinge_ : nullptr; }
   [[nodiscard]] Fold fold() const noexcept { return hinge_ ? hinge_->fold() : Fold::opened; }
+  /// The panel that is lit, in the order of the model.
+  [[nodiscard]] std::size_t lit_panel() const noexcept {
+    return fold() == Fold::closed && unit_.panels.size() > 1 ? 1 : 0;
+  }
   [[nodiscard]] bool lid_closed() const noexcept { return lid_closed_; }
   [[nodiscard]] const LightSensor& light() const noexcept { return light_; }
   [[nodiscard]] const MotionSensors& motion() const noexcept { return motion_; }

@@ -57,6 +57,12 @@ enum class Fault {
   earpiece_dead,
   microphone_dead,
   microphone_mesh_blocked,
+  panel_line_open,
+  panel_stuck_pixels,
+  panel_dark_pixels,
+  panel_tint,
+  panel_fold_lifted,
+  panel_black_blob,
   battery_full,
   phone_hot,
   sensor_silent,
@@ -65,7 +71,7 @@ enum class Fault {
   sysfs_denied,
   chart_held_badly
 };
-inline constexpr std::size_t kFaults = 52;
+inline constexpr std::size_t kFaults = 58;
 
 struct FaultInfo {
   Fault fault;

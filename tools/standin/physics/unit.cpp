@@ -189,6 +189,7 @@ Unit make_unit(const ModelSpec& model, std::uint64_t seed, const Faults& faults)
   u.boot_s = std::floor(spread.uniform(2, 3000, 9000));
   vary_cells(u);
   vary_panels(u);
+  u.looks = make_panel_looks(model, seed, faults);
   vary_hinge(u);
   vary_coil(u);
   vary_lenses(u);

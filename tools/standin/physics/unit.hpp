@@ -10,6 +10,7 @@
 
 #include "tools/standin/physics/faults.hpp"
 #include "tools/standin/physics/model.hpp"
+#include "tools/standin/physics/panel.hpp"
 #include "tools/standin/physics/sound.hpp"
 
 namespace hb::standin {
@@ -114,7 +115,8 @@ struct Unit {
   std::uint64_t seed = 1;
   Faults faults;
   std::vector<CellUnit> cells;
-  std::vector<PanelUnit> panels;
+  std::vector<PanelUnit> panels;  ///< their touch layers
+  std::vector<PanelLook> looks;   ///< what they show, in the same order
   std::optional<HingeUnit> hinge;
   CoilUnit coil;
   std::vector<LensUnit> lenses;

@@ -4,6 +4,7 @@
 
 #include "harness/base/text.hpp"
 #include "tools/standin/browser/browser.hpp"
+#include "tools/standin/hands/eyes.hpp"
 #include "tools/standin/hands/jig.hpp"
 #include "tools/standin/held/held.hpp"
 #include "tools/standin/shell/shell.hpp"
@@ -27,6 +28,21 @@ Browser::LensOf lens_of(World& world) {
                        world.hands().first_aim());
     return std::nullopt;
   };
+}
+
+Onlooker onlooker_of(World& world) {
+  Onlooker o;
+  o.size_px = [&world] {
+    const PanelSpec& s = world.unit().looks[world.lit_panel()].spec;
+    return std::pair(s.width_px, s.height_px);
+  };
+  o.marks = [&world](const std::string& field) {
+    std::vector<ScreenMark> out;
+    for (const auto& m : mark_field(world.unit(), world.lit_panel(), field))
+      out.push_back({static_cast<int>(m.kind), m.x, m.y, m.w, m.h});
+    return out;
+  };
+  return o;
 }
 
 Unit unit_of(const ModelSpec& model, const WholeOptions& o, const Faults& faults) {
@@ -53,6 +69,8 @@ class WholePhone final : public Whole {
                       [&sound](const Playing& p, std::uint64_t take) { return record(sound, p, take); }});
       shell_.on_open_url = [this](std::string url) { browser_->open(std::move(url)); };
       world_.hands().on_allow = [this] { browser_->allow(); };
+      browser_->set_onlooker(onlooker_of(world_));
+      world_.hands().on_looked = [this] { browser_->looked(); };
     }
     daemon_ = Daemon::listen(io, shell_, o.wire);
     desk_.on_pull = [this] { daemon_->pull(); };
