@@ -143,6 +143,7 @@ std::vector<Picture> pictures(const View& view, const Frame& f, std::size_t most
     if (d && out.size() < most) out.push_back({std::move(caption), std::move(*d)});
   };
   for (const auto& c : view.checks) take(l.tr("Where the screen answered"), touch_picture(c, f, l));
+  for (const auto& c : view.checks) take(l.tr("Faults seen on the screens"), defect_picture(c, f, l));
   for (const auto& c : view.checks) take(l.tr("Closing and opening the hinge"), hinge_picture(c, f, l));
   for (const auto& c : view.checks) take(l.tr("Batteries at rest and under load"), battery_picture(c, f, l));
   for (const auto& c : view.checks) take(l.tr("Charging without a cable"), charge_picture(c, f, l));

@@ -20,6 +20,10 @@ struct Frame {
 [[nodiscard]] std::optional<Drawing> touch_picture(const CheckView& check, const Frame& frame,
                                                    const Language& l);
 
+/// All panels on which something was marked, and those beside them, at one scale.
+[[nodiscard]] std::optional<Drawing> defect_picture(const CheckView& check, const Frame& frame,
+                                                    const Language& l);
+
 struct Curve {
   std::string name;
   std::vector<double> x, y;
@@ -55,7 +59,8 @@ struct Picture {
   std::string caption;
   Drawing drawing;
 };
-/// All pictures of a view in the order touch, hinge, batteries, charging, cameras; at most `most`.
+/// All pictures of a view in the order touch, faults seen, hinge, batteries, charging, cameras; at most
+/// `most`.
 [[nodiscard]] std::vector<Picture> pictures(const View& view, const Frame& frame, std::size_t most,
                                             const Language& l);
 

@@ -68,7 +68,13 @@ constexpr std::array<Quantity, 55> kQuantities{
      {"microphone_level_db", HB_TEXT("sensitivity against a good phone's")},
      {"microphone_treble_db", HB_TEXT("high notes against the middle ones")},
      {"observed_gap_mm", HB_TEXT("widest gap seen")},
-     {"observed_screws_missing", HB_TEXT("screws missing or too many")}}};
+     {"observed_screws_missing", HB_TEXT("screws missing or too many")},
+     {"observed_bright_dots", HB_TEXT("bright dots")},
+     {"observed_dark_dots", HB_TEXT("dark dots")},
+     {"observed_lines", HB_TEXT("lines")},
+     {"observed_patches", HB_TEXT("spots")},
+     {"observed_fold_marks", HB_TEXT("faults along the fold")},
+     {"observed_patch_area_mm2", HB_TEXT("area of the spots")}}};
 
 /// For a value that has no sentence of its own.
 std::string quantity_words(std::string_view key, const Language& l) {
@@ -164,9 +170,10 @@ std::string part_words(const CheckView& c, std::string_view part, const Language
     std::string t = l.trc("part", whole);
     return t == whole ? l.fill(pattern, l.isolated(p)) : t;
   };
-  if (c.id == "touch_grid") {
-    const auto maps =
-        std::count_if(c.plots.begin(), c.plots.end(), [](const auto& x) { return x.kind == "touch_map"; });
+  if (c.id == "touch_grid" || c.id == "panel") {
+    const auto maps = std::count_if(c.plots.begin(), c.plots.end(), [](const auto& x) {
+      return x.kind == "touch_map" || x.kind == "defect_map";
+    });
     if (p.empty() || (maps == 1 && p == "inner")) return l.tr("the screen");
     return known("the " + p + " screen", HB_TEXT("the {0} screen"));
   }

@@ -179,6 +179,7 @@ std::string measured(const CheckView& c, const Language& l) {
                                                {"vibration", said_of_vibration},
                                                {"radios", said_of_radios},
                                                {"presence", said_of_presence},
+                                               {"panel", said_of_panel},
                                                {"housing", said_of_housing}}};
   Says says = said_of_another;
   for (const auto& r : rows)

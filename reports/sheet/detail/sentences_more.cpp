@@ -87,6 +87,7 @@ std::string meaning(const CheckView& c, const Language& l) {
        {"vibration", HB_TEXT("Calls and messages may not be felt.")},
        {"radios", HB_TEXT("The connection can be slow, reach less far, or be missing.")},
        {"presence", HB_TEXT("The screen's brightness, or the screen during a call, can behave oddly.")},
+       {"panel", HB_TEXT("The fault stays in the picture, and it can grow.")},
        {"housing", HB_TEXT("Dust or water can get in, or a part can come loose.")}}};
   const char* means = HB_TEXT("This part of the phone did not behave as it should.");
   for (const auto& r : rows)

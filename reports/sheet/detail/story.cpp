@@ -109,6 +109,7 @@ std::string privacy(const View& v, const Language& l) {
        {"batteries", HB_TEXT("battery readings")},
        {"wireless_charging", HB_TEXT("charging readings")},
        {"cameras", HB_TEXT("pictures of a test chart, measured and dropped at once")},
+       {"panel", HB_TEXT("where the technician marked faults on the screens")},
        {"sound", HB_TEXT("recordings of a test tone, measured and dropped at once")},
        {"keys", HB_TEXT("presses of the side keys")},
        {"motion", HB_TEXT("motion sensor readings")},

@@ -34,5 +34,6 @@ using Names = std::vector<std::string>;
 [[nodiscard]] std::string said_of_radios(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_presence(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_housing(const CheckView& c, const Language& l);
+[[nodiscard]] std::string said_of_panel(const CheckView& c, const Language& l);
 [[nodiscard]] std::string said_of_another(const CheckView& c, const Language& l);
 }  // namespace hb::sheet

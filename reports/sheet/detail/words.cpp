@@ -112,7 +112,8 @@ std::string unit_text(std::string_view unit) {
   struct Row {
     std::string_view unit, shown;
   };
-  constexpr std::array<Row, 12> rows{{{"1", ""},
+  constexpr std::array<Row, 13> rows{{{"1", ""},
+                                      {"mm2", "mm²"},
                                       {"mohm", "mΩ"},
                                       {"ohm", "Ω"},
                                       {"degC", "°C"},
