@@ -13,7 +13,7 @@ struct Quantity {
   std::string_view quantity;
   const char* words;
 };
-constexpr std::array<Quantity, 55> kQuantities{
+constexpr std::array<Quantity, 61> kQuantities{
     {{"resistance_mohm", HB_TEXT("electrical resistance")},
      {"soh_pct", HB_TEXT("share of the original capacity")},
      {"design_ratio", HB_TEXT("rated size against the right battery")},

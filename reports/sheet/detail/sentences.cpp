@@ -167,7 +167,7 @@ std::string measured(const CheckView& c, const Language& l) {
     std::string_view id;
     Says says;
   };
-  static constexpr std::array<Known, 13> rows{{{"touch_grid", touch},
+  static constexpr std::array<Known, 14> rows{{{"touch_grid", touch},
                                                {"hinge_sweep", hinge},
                                                {"batteries", batteries},
                                                {"wireless_charging", wireless},

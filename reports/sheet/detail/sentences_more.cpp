@@ -69,7 +69,7 @@ std::string meaning(const CheckView& c, const Language& l) {
     std::string_view id;
     const char* means;
   };
-  static constexpr std::array<Means, 13> rows{
+  static constexpr std::array<Means, 14> rows{
       {{"touch_grid", HB_TEXT("Touches in that place can be missed, or happen by themselves.")},
        {"hinge_sweep",
         HB_TEXT("The phone can misjudge how far it is open, so a screen may switch on or off at the wrong "

@@ -103,7 +103,7 @@ std::string privacy(const View& v, const Language& l) {
     std::string_view check;
     const char* words;
   };
-  static constexpr std::array<Read, 12> reads{
+  static constexpr std::array<Read, 13> reads{
       {{"touch_grid", HB_TEXT("touch positions")},
        {"hinge_sweep", HB_TEXT("hinge angles")},
        {"batteries", HB_TEXT("battery readings")},
