@@ -1,6 +1,7 @@
 #include "harness/run/fixture.hpp"
 
 #include <fmt/format.h>
+#include <sodium.h>
 
 #include <array>
 #include <cmath>
@@ -42,6 +43,7 @@ class Line {
       if (buffer_.size() > kMaxReply)
         co_return Error{ErrorCode::bad_format, "the fixture's reply has no end", "", ""};
       std::array<char, 512> chunk{};
+      const Wiped wiped{chunk};
       const auto [ec, n] = co_await socket_.async_read_some(asio::buffer(chunk), net::tuple);
       if (ec) co_return lost;
       buffer_.append(chunk.data(), n);
@@ -53,6 +55,11 @@ class Line {
     co_return reply;
   }
 
+  /// A coroutine's frame is kept for the next one, not given back: what was in it is overwritten here.
+  struct Wiped {
+    std::array<char, 512>& bytes;
+    ~Wiped() { sodium_memzero(bytes.data(), bytes.size()); }
+  };
   using Token = asio::experimental::channel<void(net::error_code)>;
   struct Release {
     Token& token;

@@ -133,8 +133,10 @@ std::string cameras(const CheckView& c, const Language& l) {
     const std::string known = l.trc("camera", part);
     return known == part ? l.isolated(part) : known;
   };
-  for (const auto* v : c.measures("present"))
-    (v->measure.value >= 0.5 ? there : missing).push_back(v->measure.part);
+  for (const auto* v : c.measures("present")) {  // between: it cannot be told which of them answers
+    if (v->measure.value > 0.99) there.push_back(v->measure.part);
+    if (v->measure.value < 0.01) missing.push_back(v->measure.part);
+  }
   const auto centre = c.measures("mtf50_centre_cpp"), corner = c.measures("mtf50_worst_corner_cpp"),
              glare = c.measures("glare_pct");
   std::string took, sharp, gone;
