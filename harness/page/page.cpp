@@ -58,7 +58,8 @@ class Page final : public checks::PagePort {
     if (!phone_.link().alive()) co_return lost();
     if (session_) {
       if (!gone()) {
-        if (asks_microphone_) co_await offer(Command::Do::ask_camera);
+        if (asks_microphone_)
+          if (auto shown = co_await offer(Command::Do::ask_camera); !shown) co_return shown.error();
         co_return Result<void>{};
       }
       session_->end(), session_.reset();
