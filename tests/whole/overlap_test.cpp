@@ -67,12 +67,16 @@ INSTANTIATE_TEST_SUITE_P(Models, SideBySide, testing::Values("petal", "plank"));
 TEST(SideBySide, TheNumbersAreThoseOfChecksOneAfterAnother) {
   TempFolder t;
   json records[2];
+  double taken = 0;
   for (int i = 0; i < 2; ++i) {
     const auto r = demo(t / std::to_string(i),
                         i == 0 ? std::vector<std::string>{} : std::vector<std::string>{"--one-at-a-time"});
     ASSERT_EQ(r.code, 0) << r.out << r.err;
     const auto j = r.json();
     EXPECT_EQ(j["bench_seconds"] == j["bench_seconds_in_a_row"], i == 1);
+    if (i == 0) taken = j["bench_seconds"];
+    EXPECT_LE(taken, 1.05 * j["bench_seconds_least"].get<double>())
+        << "also against the bound of checks that nothing ran beside";
     records[i] = payload_of(slurp(j["record"].get<std::string>()));
   }
   int compared = 0;
