@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "checks/chart_seen.hpp"
+#include "deed_pictures.hpp"
 #include "harness/base/text.hpp"
 #include "terminal.hpp"
 
@@ -177,7 +178,14 @@ net::awaitable<Result<void>> TerminalHands::begin(checks::Ask ask) {
                     "Run it in a terminal, or give a fixture with --fixture."};
   keys_->entered = false;
   keys_->typed.clear();
-  view_.say(fmt::format("  ▶ {}  [Enter when done]", words(ask)));
+  std::string text = fmt::format("  ▶ {}  [Enter when done]", words(ask));
+  if (is_terminal(stderr)) {
+    const std::string drawing = picture(ask);
+    std::string_view rest = drawing;
+    for (std::size_t end; (end = rest.find('\n')) != std::string_view::npos; rest.remove_prefix(end + 1))
+      text += fmt::format("\n       {}", rest.substr(0, end));
+  }
+  view_.say(text);
   co_return Result<void>{};
 }
 
