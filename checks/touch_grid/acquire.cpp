@@ -96,6 +96,12 @@ net::awaitable<Result<TouchGrid::DisplayCapture>> read_display(Context& context,
   const Ask sweep{Deed::sweep_panel, display.name, 0};
   auto swept = co_await follow(context, sweep, kSweepLimit, [&r] { return r.poll(true); });
   if (!swept) co_return swept.error();
+  if (*swept && c.points.t_us.empty()) {
+    // A key pressed too early looks like a dead panel: the sweep is asked for once more.
+    context.progress.step(share + 0.2 * share_of, "no touch was felt: once more over the whole panel");
+    swept = co_await follow(context, sweep, kSweepLimit, [&r] { return r.poll(true); });
+    if (!swept) co_return swept.error();
+  }
   c.gave_up = !*swept;
   t = co_await phone_time(context);
   if (!t) co_return t.error();

@@ -44,7 +44,8 @@ net::awaitable<Result<void>> Bench::begin(Ask ask) {
   busy_until_s_ = uptime_s();
   const auto it = panels.find(ask.part.str());
   if (it != panels.end() && ask.deed == Deed::leave_alone) rest(it->second, ask.amount);
-  if (it != panels.end() && ask.deed == Deed::sweep_panel) sweep(it->second);
+  if (ask.deed == Deed::sweep_panel) ++sweeps;
+  if (it != panels.end() && ask.deed == Deed::sweep_panel && sweeps > forgotten_sweeps) sweep(it->second);
   co_return Result<void>{};
 }
 

@@ -41,6 +41,7 @@ class Bench final : public Hands, public net::Clock, public Progress {
   bool never_done = false;
   std::optional<Error> hands_fail;
   bool stream_stuck = false;
+  int sweeps = 0, forgotten_sweeps = 0;  ///< asked for; not done although said so
   std::vector<std::pair<int, int>> painted;
 
   // Clock

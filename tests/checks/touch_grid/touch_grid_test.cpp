@@ -239,6 +239,24 @@ TEST(TouchGrid, LostLinkIsPassedOn) {
   EXPECT_EQ(c.error().code, ErrorCode::link_lost);
 }
 
+TEST(TouchGrid, ASweepThatNobodyDidIsAskedForOnceMore) {
+  for (const auto& [forgotten, asked, outcome] :
+       {std::tuple(0, 2, "pass"), {1, 3, "pass"}, {99, 4, "fail"}}) {
+    Bench bench;
+    FakePhone phone(bench);
+    bench.panels.emplace("inner", Panel{});
+    bench.panels.emplace("outer", outer_panel());
+    phone.devices = {{3, 1079, 2639, 9}, {4, 719, 747, 9}};
+    bench.forgotten_sweeps = forgotten;
+    const auto c = capture_of(bench, phone, two_panels());
+    ASSERT_TRUE(c) << c.error().message();
+    EXPECT_EQ(bench.sweeps, asked) << forgotten;
+    const auto r = judge(*c, two_panels());
+    ASSERT_TRUE(r);
+    EXPECT_EQ(name(r->outcome).view(), outcome) << forgotten;
+  }
+}
+
 TEST(TouchGrid, AStuckStreamOfEventsIsNotJudged) {
   Bench bench;
   FakePhone phone(bench);
