@@ -12,8 +12,8 @@ class StrictBuilder final : public nlohmann::json_sax<json> {
  public:
   bool null() override { return add(json()); }
   bool boolean(bool v) override { return add(json(v)); }
-  bool number_integer(number_integer_t v) override { return add(json(v)); }
-  bool number_unsigned(number_unsigned_t v) override { return add(json(v)); }
+  bool number_integer(number_integer_t v) override { return add_integer(json(v)); }
+  bool number_unsigned(number_unsigned_t v) override { return add_integer(json(v)); }
   bool number_float(number_float_t v, const string_t&) override { return add(json(v)); }
   bool string(string_t& v) override { return add(json(std::move(v))); }
   bool binary(binary_t&) override { return refuse("binary data"); }
@@ -44,6 +44,11 @@ class StrictBuilder final : public nlohmann::json_sax<json> {
     return &into.back();
   }
   bool add(json v) { return place(std::move(v)), true; }
+  /// What canonical() would refuse is refused here already (RFC 7493, 2.2: integers beyond a double).
+  bool add_integer(json v) {
+    if (!canonical(v)) return refuse("an integer is too large to be kept exactly");
+    return add(std::move(v));
+  }
   bool open(json v) {
     if (path_.size() >= kMaxDepth) return refuse("the value is nested too deeply");
     path_.push_back(place(std::move(v)));

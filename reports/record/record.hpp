@@ -20,7 +20,8 @@ namespace hb::record {
 [[nodiscard]] Result<std::string> canonical(const nlohmann::json& value);
 /// ECMAScript Number-to-string (RFC 8785 3.2.2.3). Precondition: finite.
 [[nodiscard]] std::string es_number(double value);
-/// Parses JSON text strictly: UTF-8, no duplicate names, nothing after the value, depth at most 64.
+/// Parses JSON text strictly: UTF-8, no duplicate names, nothing after the value, depth at most 64,
+/// no integer that a double cannot hold.
 [[nodiscard]] Result<nlohmann::json> parse_strict(std::string_view text);
 
 struct Part {

@@ -100,6 +100,8 @@ TEST(StrictParse, RefusesWhatALenientReaderLetsThrough) {
                                       "[01]",
                                       "NaN",
                                       "1e999",
+                                      "3333333333333333332",  // found by fuzzing: no double holds it
+                                      "-9007199254740993",    // 2^53 + 1, RFC 7493
                                       "\"\\ud800\"",
                                       "\"\xff\"",
                                       "\xef\xbb\xbf{}",
