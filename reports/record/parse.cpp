@@ -44,10 +44,13 @@ class StrictBuilder final : public nlohmann::json_sax<json> {
     return &into.back();
   }
   bool add(json v) { return place(std::move(v)), true; }
-  /// What canonical() would refuse is refused here already (RFC 7493, 2.2: integers beyond a double).
+  /// An integer beyond a double (RFC 7493, 2.2) is refused here already, unless it is how RFC 8785 writes a
+  /// large double: then it is that double.
   bool add_integer(json v) {
-    if (!canonical(v)) return refuse("an integer is too large to be kept exactly");
-    return add(std::move(v));
+    if (canonical(v)) return add(std::move(v));
+    const double nearest = v.get<double>();
+    if (es_number(nearest) != v.dump()) return refuse("an integer is too large to be kept exactly");
+    return add(json(nearest));
   }
   bool open(json v) {
     if (path_.size() >= kMaxDepth) return refuse("the value is nested too deeply");

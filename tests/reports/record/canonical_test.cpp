@@ -118,5 +118,16 @@ TEST(StrictParse, TheErrorDoesNotRepeatTheText) {
   EXPECT_EQ(r.error().message().find("Mallory"), std::string::npos);
 }
 
+// Found by fuzzing: RFC 8785 writes a large double with the digits of an integer that no double holds.
+TEST(Canonical, AWrittenLargeDoubleIsReadBack) {
+  const auto read = parse_strict("11111911111111111111.1");
+  ASSERT_TRUE(read);
+  const auto text = canonical(*read);
+  ASSERT_TRUE(text);
+  EXPECT_EQ(*text, "11111911111111110000");
+  const auto again = parse_strict(*text);
+  ASSERT_TRUE(again);
+  EXPECT_EQ(canonical(*again).value(), *text);
+}
 }  // namespace
 }  // namespace hb::record
