@@ -30,4 +30,20 @@ requires std::same_as<std::invoke_result_t<Poll&>, net::awaitable<Result<void>>>
   if (!stopped) co_return stopped.error();
   co_return false;
 }
+
+/// The same for a deed that must come to its end: `late` is the error when it has not.
+template <class Poll>
+[[nodiscard]] net::awaitable<Result<void>> follow_through(Context& context, Ask ask, net::BenchTime limit,
+                                                          Poll poll, Error late) {
+  const auto done = co_await follow(context, std::move(ask), limit, std::move(poll));
+  if (!done) co_return done.error();
+  if (!*done) co_return late;
+  co_return Result<void>{};
+}
+
+/// The usual `late`.
+[[nodiscard]] Error not_done_in_time(const char* where);
+
+/// The phone or the person is gone: nothing else of a check can be tried.
+[[nodiscard]] bool ends_the_check(const Error& e) noexcept;
 }  // namespace hb::checks

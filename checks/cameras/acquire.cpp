@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "checks/cameras/cameras.hpp"
+#include "checks/follow.hpp"
 #include "harness/phone/phone.hpp"
 #include "judge.hpp"
 
@@ -37,8 +38,7 @@ net::awaitable<Result<bool>> follow(Context& context, Ask ask) {
 net::awaitable<Result<void>> open_page(Context& context) {
   auto opened = co_await context.page->open();
   if (!opened) {
-    if (opened.error().code == ErrorCode::link_lost || opened.error().code == ErrorCode::cancelled)
-      co_return opened.error();
+    if (ends_the_check(opened.error())) co_return opened.error();
     co_return not_tested("the phone's browser could not open the bench's page",
                          "Unlock the phone, let it open the page, and run this check again.");
   }
@@ -134,7 +134,7 @@ net::awaitable<Result<Cameras::Capture>> Cameras::acquire(Context& context, cons
   auto listed = co_await context.phone.cameras();
   if (listed)
     capture.listed = listed->total;
-  else if (listed.error().code == ErrorCode::link_lost || listed.error().code == ErrorCode::cancelled)
+  else if (ends_the_check(listed.error()))
     co_return listed.error();
   context.progress.step(0, "open the page on the phone and allow the camera");
   auto opened = co_await open_page(context);

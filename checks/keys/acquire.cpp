@@ -45,12 +45,9 @@ class Listener {
   }
 
   awaitable<Result<void>> follow(Ask ask) {
-    const auto done =
-        co_await checks::follow(context_, std::move(ask), kDeedLimit, [this] { return wait_and_take(); });
-    if (!done) co_return done.error();
-    if (*done) co_return Result<void>{};
-    co_return Error{ErrorCode::timed_out, "what was asked was not done in time", "keys",
-                    "Run the check again and follow the prompts."};
+    Error late = not_done_in_time("keys");
+    co_return co_await follow_through(
+        context_, std::move(ask), kDeedLimit, [this] { return wait_and_take(); }, std::move(late));
   }
 
   /// Everything that came so far belongs to the phase that ends.

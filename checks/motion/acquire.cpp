@@ -28,12 +28,10 @@ awaitable<Result<void>> read_into(Context& context, int type, double from_s, Rin
 
 awaitable<Result<void>> lay(Context& context, int face) {
   Ask ask{Deed::lay_on_face, {}, static_cast<double>(face)};
-  const auto done =
-      co_await follow(context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); });
-  if (!done) co_return done.error();
-  if (*done) co_return Result<void>{};
-  co_return Error{ErrorCode::timed_out, "the phone was not laid as asked in time", "motion",
-                  "Run the check again and follow the prompts."};
+  Error late{ErrorCode::timed_out, "the phone was not laid as asked in time", "motion",
+             "Run the check again and follow the prompts."};
+  co_return co_await follow_through(
+      context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); }, std::move(late));
 }
 
 std::vector<Motion::Sample> taken(const Ring& ring) {

@@ -14,8 +14,6 @@ constexpr auto kFoldLimit = std::chrono::seconds(60);
 constexpr auto kLookLimit = std::chrono::minutes(10);
 constexpr double kSameShape = 0.04;  // of the ratio of the sides; our choice
 
-bool fatal(const Error& e) { return e.code == ErrorCode::link_lost || e.code == ErrorCode::cancelled; }
-
 Shown reason_of(const Error& e) {
   if (e.code == ErrorCode::refused) return Shown::left_out;
   return e.code == ErrorCode::timed_out ? Shown::too_late : Shown::not_filled;
@@ -23,12 +21,9 @@ Shown reason_of(const Error& e) {
 
 awaitable<Result<void>> move(Context& context, Deed deed) {
   Ask ask{deed, {}, 0};
-  const auto done =
-      co_await follow(context, std::move(ask), kFoldLimit, [&context] { return context.clock.wait(kPoll); });
-  if (!done) co_return done.error();
-  if (*done) co_return Result<void>{};
-  co_return Error{ErrorCode::unsupported, "what was asked was not done in time", "panel",
-                  "Run the check again and follow the prompts."};
+  Error late = not_done_in_time("panel");
+  co_return co_await follow_through(
+      context, std::move(ask), kFoldLimit, [&context] { return context.clock.wait(kPoll); }, std::move(late));
 }
 
 /// The hands are told; they have finished when they say so, or when the page has its answer.
@@ -74,9 +69,9 @@ awaitable<Result<FieldMarks>> look(Context& context, const Panel::Display& displ
 awaitable<Result<void>> open_anew(Context& context, bool moved) {
   if (moved) {
     const auto closed = co_await context.page->close();
-    if (!closed && fatal(closed.error())) co_return closed.error();
+    if (!closed && ends_the_check(closed.error())) co_return closed.error();
     const auto awake = co_await context.phone.wake();
-    if (!awake && fatal(awake.error())) co_return awake.error();
+    if (!awake && ends_the_check(awake.error())) co_return awake.error();
   }
   co_return co_await context.page->open();
 }
@@ -87,12 +82,12 @@ awaitable<Result<Panel::DisplayCapture>> one_panel(Context& context, const Panel
   c.part = display.name.str();
   const auto opened = co_await open_anew(context, moved);
   if (!opened) {
-    if (fatal(opened.error())) co_return opened.error();
+    if (ends_the_check(opened.error())) co_return opened.error();
     co_return c;
   }
   auto marks = co_await look(context, display);
   if (!marks) {
-    if (fatal(marks.error())) co_return marks.error();
+    if (ends_the_check(marks.error())) co_return marks.error();
     c.shown = reason_of(marks.error());
     co_return c;
   }
@@ -129,7 +124,7 @@ awaitable<Result<Panel::Capture>> Panel::acquire(Context& context, Config config
   }
   if (closed) {
     const auto left = co_await context.page->close();
-    if (!left && fatal(left.error())) co_return left.error();
+    if (!left && ends_the_check(left.error())) co_return left.error();
     const auto opened = co_await move(context, Deed::unfold);
     if (!opened) co_return opened.error();
   }

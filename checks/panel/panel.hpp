@@ -3,9 +3,9 @@
 /// ("panel.observed_...").
 /// Capture   per display: whether the fields were shown, the screen's size, the marks by field.
 /// Measures  see README.md. Counts are exact; whether all was seen that was there is not known.
-/// Errors    acquire: unsupported (no browser), what page and hands give of link and cancelling. A panel
-///           that could not be shown is kept as such. measure: unsupported (a panel was not shown and nothing
-///           was found on the others), bad_format (a torn capture).
+/// Errors    acquire: unsupported (no browser), timed_out (not folded in time), what page and hands give of
+///           link and cancelling. A panel that could not be shown is kept as such. measure: unsupported (a
+///           panel was not shown and nothing was found on the others), bad_format (a torn capture).
 /// Threads   acquire on the phone's strand; the rest pure, any thread.
 #pragma once
 

@@ -17,12 +17,9 @@ class Listener {
   Listener(Context& context, const Presence::Config& config) : context_(context), config_(config) {}
 
   awaitable<Result<void>> follow(Ask ask) {
-    const auto done = co_await checks::follow(context_, std::move(ask), kDeedLimit,
-                                              [this] { return context_.clock.wait(kPoll); });
-    if (!done) co_return done.error();
-    if (*done) co_return Result<void>{};
-    co_return Error{ErrorCode::timed_out, "what was asked was not done in time", "presence",
-                    "Run the check again and follow the prompts."};
+    Error late = not_done_in_time("presence");
+    co_return co_await follow_through(
+        context_, std::move(ask), kDeedLimit, [this] { return context_.clock.wait(kPoll); }, std::move(late));
   }
 
   /// First values that came after now, of each sensor.

@@ -15,12 +15,11 @@ Error refused() {
   return not_tested("the microphone was not allowed on the phone's page",
                     "Ask the owner; to test it, tap Start and then Allow, and run this check again.");
 }
-bool fatal(const Error& e) { return e.code == ErrorCode::link_lost || e.code == ErrorCode::cancelled; }
 
 net::awaitable<Result<SoundPlaces>> open_page(Context& context) {
   auto opened = co_await context.page->open_for_sound();
   if (!opened) {
-    if (fatal(opened.error())) co_return opened.error();
+    if (ends_the_check(opened.error())) co_return opened.error();
     co_return not_tested("the phone's browser could not open the bench's page for sound",
                          "Unlock the phone, let it open the page, and run this check again.");
   }
@@ -30,7 +29,7 @@ net::awaitable<Result<SoundPlaces>> open_page(Context& context) {
   if (!allowed) co_return allowed.error();
   if (!*allowed) co_return refused();
   auto places = co_await context.page->sound_places();
-  if (places || fatal(places.error())) co_return places;
+  if (places || ends_the_check(places.error())) co_return places;
   if (places.error().code == ErrorCode::refused || places.error().code == ErrorCode::timed_out)
     co_return refused();
   co_return places;
@@ -55,8 +54,12 @@ net::awaitable<Result<std::optional<Sound::Take>>> one_take(Context& context, Sw
   }
 }
 
+double takes_of(const Sound::Config& config) {
+  return static_cast<double>(config.speakers.size() * config.microphones.size()) * kRepeats;
+}
+
 net::awaitable<Result<void>> all_takes(Context& context, const Sound::Config& config, Sound::Capture& into) {
-  const auto all = static_cast<double>(config.speakers.size() * config.microphones.size() * kRepeats);
+  const double all = takes_of(config);
   for (int repeat = 0; repeat < kRepeats; ++repeat)
     for (const auto& speaker : config.speakers)
       for (const auto& microphone : config.microphones) {
@@ -84,8 +87,7 @@ net::awaitable<Result<Sound::Capture>> Sound::acquire(Context& context, const Co
   if (!places) co_return places.error();
   Capture capture;
   capture.outputs = places->outputs, capture.microphones = places->microphones;
-  const double takes = static_cast<double>(config.speakers.size() * config.microphones.size()) * kRepeats;
-  const Ask leave{Deed::leave_alone, {}, kTake_s * takes};
+  const Ask leave{Deed::leave_alone, {}, kTake_s * takes_of(config)};
   auto left = co_await context.hands.begin(leave);
   if (!left) co_return left.error();
   auto done = co_await all_takes(context, config, capture);

@@ -16,12 +16,10 @@ constexpr auto kDeedLimit = std::chrono::seconds(90);
 
 awaitable<Result<void>> lie_still(Context& context) {
   Ask ask{Deed::leave_alone, {}, 1};
-  const auto done =
-      co_await follow(context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); });
-  if (!done) co_return done.error();
-  if (*done) co_return Result<void>{};
-  co_return Error{ErrorCode::timed_out, "the phone was not laid down in time", "vibration",
-                  "Run the check again and follow the prompts."};
+  Error late{ErrorCode::timed_out, "the phone was not laid down in time", "vibration",
+             "Run the check again and follow the prompts."};
+  co_return co_await follow_through(
+      context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); }, std::move(late));
 }
 
 /// Events between two times of the phone's clock; listens until the later one has passed.

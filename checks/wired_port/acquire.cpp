@@ -44,12 +44,10 @@ class Plug {
 
   /// Does a deed, sampling until it is done.
   awaitable<Result<void>> follow(Ask ask, int side, WiredPort::Stage stage) {
-    const auto done = co_await checks::follow(context_, std::move(ask), seconds(kDeedLimit_s),
-                                              [=, this] { return sample(side, stage); });
-    if (!done) co_return done.error();
-    if (*done) co_return Result<void>{};
-    co_return Error{ErrorCode::timed_out, "what was asked was not done in time", "port",
-                    "Run the check again and follow the prompts."};
+    Error late = not_done_in_time("port");
+    co_return co_await follow_through(
+        context_, std::move(ask), seconds(kDeedLimit_s), [=, this] { return sample(side, stage); },
+        std::move(late));
   }
 
   awaitable<Result<void>> stay(int side, double for_s) {

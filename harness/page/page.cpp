@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "checks/follow.hpp"
 #include "detail/session.hpp"
 
 namespace hb::page {
@@ -28,7 +29,6 @@ Error lost() {
 }
 Error cancelled() { return {ErrorCode::cancelled, "stopped", "phone page", ""}; }
 Error misuse(std::string what) { return {ErrorCode::invalid_argument, std::move(what), "phone page", ""}; }
-bool fatal(const Error& e) { return e.code == ErrorCode::link_lost || e.code == ErrorCode::cancelled; }
 
 net::awaitable<void> connection(std::shared_ptr<Session> session, std::unique_ptr<link::Stream> stream,
                                 PageOptions options) {
@@ -74,7 +74,7 @@ class Page final : public checks::PagePort {
     auto shown = co_await show(session);
     if (shown) co_return Result<void>{};
     session->end(), session_.reset();
-    if (!fatal(shown.error()))
+    if (!checks::ends_the_check(shown.error()))
       static_cast<void>(co_await phone_.link().remove_reverse(port_, options_.forward));
     co_return shown.error();
   }
@@ -192,13 +192,13 @@ class Page final : public checks::PagePort {
     };
     const std::uint16_t host_port = random_host_port();
     auto port = co_await phone_.link().reverse(options_.device_port, host_port, accept, options_.forward);
-    if (port || fatal(port.error()) || options_.device_port == 0) co_return port;
+    if (port || checks::ends_the_check(port.error()) || options_.device_port == 0) co_return port;
     co_return co_await phone_.link().reverse(0, random_host_port(), accept, options_.forward);
   }
 
   net::awaitable<Result<void>> show(std::shared_ptr<Session> session) {
     auto awake = co_await phone_.wake();
-    if (!awake && fatal(awake.error())) co_return awake.error();
+    if (!awake && checks::ends_the_check(awake.error())) co_return awake.error();
     auto opened = co_await phone_.open_page(port_, session->token());
     if (!opened) co_return opened.error();
     const auto until = SteadyClock::now() + options_.hello;

@@ -13,8 +13,9 @@ namespace hb::run {
 
 class Connection {
  public:
-  /// Both outlive it. `tag`: of the phone that it must be; empty: any, whose tag then counts.
+  /// Both outlive it.
   Connection(const Setup& setup, View& view) : s_(setup), view_(view) {}
+  /// `tag`: of the phone that it must be; empty: any, whose tag then counts.
   void expect(std::string tag) { tag_ = std::move(tag); }
 
   /// Errors: see run_checklist().

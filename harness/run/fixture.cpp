@@ -106,8 +106,6 @@ class FixtureHands final : public checks::Hands {
  public:
   explicit FixtureHands(std::shared_ptr<Line> line) : line_(std::move(line)) {}
   net::awaitable<Result<void>> begin(checks::Ask ask) override {
-    json request = {
-        {"begin", checks::name(ask.deed).view()}, {"part", ask.part.str()}, {"amount", ask.amount}};
     auto r = co_await line_->ask(begin_request(ask), kAnswer);
     if (!r) co_return r.error();
     if (!(*r)["ok"].get<bool>())

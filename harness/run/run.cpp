@@ -116,6 +116,7 @@ class Run {
       if (auto r = start_what_fits(executor); !r && !fatal_) fatal_ = r.error();
       last.reset();
       if (under_way_.empty()) {
+        if (broke_) std::rethrow_exception(broke_);
         if (fatal_) co_return *fatal_;
         if (why_paused_) co_return Ended{std::nullopt, why_paused_, {}};
         if (!lost_) break;
@@ -153,7 +154,7 @@ class Run {
 
   /// In the order of the checklist, every check that shares no resource with one under way.
   Result<void> start_what_fits(const asio::any_io_executor& executor) {
-    if (fatal_ || why_paused_ || lost_ || (stop_reason_ && !under_way_.empty())) return {};
+    if (broke_ || fatal_ || why_paused_ || lost_ || (stop_reason_ && !under_way_.empty())) return {};
     for (auto at = waiting_.begin(); at != waiting_.end();) {
       const auto* check = find(all_, s_.profile.checks[*at]);
       const auto info = check->info();
@@ -230,7 +231,11 @@ class Run {
 
   /// Journals and judges what a check gave; or puts it back, to run again when the phone is back.
   net::awaitable<Result<void>> settle(UnderWay& u) {
-    if (u.broke) std::rethrow_exception(u.broke);
+    if (u.broke) {  // the others hold this run: they end before it does
+      broke_ = u.broke;
+      stop_the_others();
+      co_return Result<void>{};
+    }
     json entry = entry_for(u.info);
     if (*u.capture) {
       entry["capture"] = std::move(**u.capture);
@@ -323,7 +328,7 @@ class Run {
     return r;
   }
 
-  using Ended_ = asio::experimental::channel<void(net::error_code, std::size_t)>;
+  using EndedChannel = asio::experimental::channel<void(net::error_code, std::size_t)>;
 
   Setup s_;
   View& view_;
@@ -335,13 +340,14 @@ class Run {
   std::string started_, run_id_;
 
   std::optional<Lanes> lanes_;
-  std::optional<Ended_> ended_;       ///< indices of checks whose coroutines are over
-  std::vector<std::size_t> waiting_;  ///< indices into the checklist, in order
+  std::optional<EndedChannel> ended_;  ///< indices of checks whose coroutines are over
+  std::vector<std::size_t> waiting_;   ///< indices into the checklist, in order
   std::vector<std::unique_ptr<UnderWay>> under_way_;
   int connection_ = 0;
   bool lost_ = false;                       ///< the phone is gone; nothing starts until it is back
   std::optional<std::string> stop_reason_;  ///< after a safety stop
   std::optional<Error> why_paused_, fatal_;
+  std::exception_ptr broke_;
 };
 }  // namespace
 

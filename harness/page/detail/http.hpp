@@ -25,6 +25,12 @@ struct Reply {
   std::string_view type = "text/plain; charset=utf-8";
   Bytes body;
 };
+/// A reply without a body.
+[[nodiscard]] inline Reply bare(int status) {
+  Reply r;
+  r.status = status;
+  return r;
+}
 
 /// Whether a request may go on: a refusal's status, or 0 and how long its body may be.
 struct Admission {

@@ -14,11 +14,6 @@ namespace hb::page {
 namespace {
 constexpr std::size_t kMaxConnections = 16, kAnswerLimit = 2048;
 
-Reply status(int code) {
-  Reply r;
-  r.status = code;
-  return r;
-}
 Reply json(const nlohmann::json& j) {
   Reply r;
   const std::string text = j.dump();
@@ -184,7 +179,7 @@ void Session::seen() { last_seen_ = std::chrono::steady_clock::now(); }
 
 net::awaitable<Reply> Session::answer(Head head, Bytes body) {
   const auto t = parse(head);
-  if (!t) co_return status(404);
+  if (!t) co_return bare(404);
   if (t->name == "hello") co_return hello();
   if (t->name == "next") co_return co_await next(t->tab, t->seen);
   if (t->name == "answer") co_return take_answer(body);
@@ -200,12 +195,12 @@ net::awaitable<Reply> Session::answer(Head head, Bytes body) {
     r.status = 200, r.type = type_of(a.name), r.body.assign(a.bytes.begin(), a.bytes.end());
     co_return r;
   }
-  co_return status(404);
+  co_return bare(404);
 }
 
 // A page that was loaded again takes over: an older tab hears 410 and finishes.
 Reply Session::hello() {
-  if (stopping_) return status(410);
+  if (stopping_) return bare(410);
   ++tab_;
   granted_ = sound_granted_ = recorded_ = false;
   came_.assign(came_.size(), false);
@@ -216,7 +211,7 @@ Reply Session::hello() {
 net::awaitable<Reply> Session::next(std::uint64_t tab, std::uint64_t seen_seq) {
   const auto until = std::chrono::steady_clock::now() + poll_;
   for (;;) {
-    if (over_ || tab != tab_) co_return status(410);
+    if (over_ || tab != tab_) co_return bare(410);
     if (stopping_) {
       stop_heard_ = true;
       ring();
@@ -227,9 +222,9 @@ net::awaitable<Reply> Session::next(std::uint64_t tab, std::uint64_t seen_seq) {
       r.status = 200, r.type = "application/json", r.body = command_text();
       co_return r;
     }
-    if (std::chrono::steady_clock::now() >= until) co_return status(204);
+    if (std::chrono::steady_clock::now() >= until) co_return bare(204);
     const bool alive = co_await change(until);
-    if (!alive) co_return status(410);
+    if (!alive) co_return bare(410);
   }
 }
 
@@ -261,17 +256,17 @@ Reply Session::take_answer(ByteView body) {
     const auto it = j.find(key);
     return it != j.end() && it->is_boolean() && it->get<bool>();
   };
-  if (!j.is_object()) return status(400);
-  if (number("tab") != tab_) return status(410);
+  if (!j.is_object()) return bare(400);
+  if (number("tab") != tab_) return bare(410);
   if (truth("granted")) {
     const auto of = j.find("of");
     (of != j.end() && of->is_string() && *of == "microphone" ? sound_granted_ : granted_) = true;
     ring();
-    return status(204);
+    return bare(204);
   }
-  if (!command_ || answered_ || number("seq") != seq_) return status(409);
+  if (!command_ || answered_ || number("seq") != seq_) return bare(409);
   if (truth("ok")) {
-    if (const int refused = finish_command(j); refused != 0) return status(refused);
+    if (const int refused = finish_command(j); refused != 0) return bare(refused);
   } else {
     const auto why = j.find("why");
     const std::string said = why != j.end() && why->is_string() ? why->get<std::string>() : std::string();
@@ -281,7 +276,7 @@ Reply Session::take_answer(ByteView body) {
   }
   answered_ = true;
   ring();
-  return status(204);
+  return bare(204);
 }
 
 // Only a frame that was asked for and has not come yet, so that memory stays bounded by the command.
@@ -294,11 +289,11 @@ std::optional<std::size_t> Session::expected_frame_bytes(const Target& t) const 
 }
 
 Reply Session::take_frame(const Target& t, Bytes& body) {
-  if (t.tab != tab_) return status(410);
+  if (t.tab != tab_) return bare(410);
   const auto rgba_size = expected_frame_bytes(t);
-  if (!rgba_size) return status(409);
+  if (!rgba_size) return bare(409);
   const std::size_t pixels = *rgba_size / 4;
-  if (body.size() != 3 * pixels && body.size() != *rgba_size) return status(400);
+  if (body.size() != 3 * pixels && body.size() != *rgba_size) return bare(400);
   checks::Frame f;
   f.width = static_cast<int>(t.w), f.height = static_cast<int>(t.h), f.t_ms = t.t;
   if (body.size() == 3 * pixels) {
@@ -311,6 +306,6 @@ Reply Session::take_frame(const Target& t, Bytes& body) {
   if (sink_) sink_(static_cast<int>(t.i), f);
   wipe(f.rgb);
   ring();
-  return status(204);
+  return bare(204);
 }
 }  // namespace hb::page

@@ -6,14 +6,6 @@
 #include "detail/session.hpp"
 
 namespace hb::page {
-namespace {
-Reply reply_of(int status) {
-  Reply r;
-  r.status = status;
-  return r;
-}
-}  // namespace
-
 // 0, or the status of an answer that does not fit the command or comes too early.
 int Session::finish_command(const nlohmann::json& answer) {
   const auto number = [&](const char* key) -> std::uint64_t {
@@ -55,12 +47,12 @@ int Session::awaits_marks(const Target& t) const {
 }
 
 Reply Session::take_marks(const Target& t, ByteView body) {
-  if (const int refused = awaits_marks(t); refused != 0) return reply_of(refused);
+  if (const int refused = awaits_marks(t); refused != 0) return bare(refused);
   auto marks = read_marks(body);
-  if (!marks) return reply_of(400);
+  if (!marks) return bare(400);
   marked_.marks[static_cast<std::size_t>(t.i)] = std::move(*marks);
   came_[static_cast<std::size_t>(t.i)] = true;
   ring();
-  return reply_of(204);
+  return bare(204);
 }
 }  // namespace hb::page

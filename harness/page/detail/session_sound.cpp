@@ -4,14 +4,6 @@
 #include <nlohmann/json.hpp>
 
 namespace hb::page {
-namespace {
-Reply status(int code) {
-  Reply r;
-  r.status = code;
-  return r;
-}
-}  // namespace
-
 Bytes sound_command(const Command& command, std::uint64_t seq) {
   nlohmann::json j = {{"seq", seq}};
   if (command.asks()) {
@@ -58,9 +50,9 @@ std::size_t Session::sweep_bytes(const Target& t) const {
 }
 
 Reply Session::take_recording(const Target& t, Bytes& body) {
-  if (t.tab != tab_) return status(410);
-  if (!sweep_expected(t)) return status(409);
-  if (body.size() != sweep_bytes(t)) return status(400);
+  if (t.tab != tab_) return bare(410);
+  if (!sweep_expected(t)) return bare(409);
+  if (body.size() != sweep_bytes(t)) return bare(400);
   checks::Recording r;
   r.rate_hz = static_cast<int>(t.rate);
   r.samples.resize(body.size() / 2);
@@ -71,7 +63,7 @@ Reply Session::take_recording(const Target& t, Bytes& body) {
   // Through a volatile pointer, so that it is not left out.
   for (volatile std::int16_t* p = r.samples.data(); p != r.samples.data() + r.samples.size(); ++p) *p = 0;
   ring();
-  return status(204);
+  return bare(204);
 }
 
 void Session::begin(Command command, checks::RecordingSink sink) {
