@@ -62,6 +62,30 @@ TEST_F(BuiltinBrowser, NoPictureBeforeThePersonAllowedIt) {
   EXPECT_EQ(bench.run(bench.page->cameras(Facing::back)).value_or(-1), 2);
 }
 
+TEST_F(BuiltinBrowser, APersonWhoTakesLongerThanAPageMayBeSilentHasNotClosedIt) {
+  page::PageOptions o;
+  o.silence = 400ms, o.poll = 50ms;
+  start(o);
+  Onlooker onlooker;
+  onlooker.size_px = [] { return std::pair(1080, 2640); };
+  onlooker.marks = [](const std::string&) { return std::vector<ScreenMark>{}; };
+  bench.phone_side.browser->set_onlooker(onlooker);
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  const auto later = [&](net::asio::steady_timer& t, auto deed) {
+    t.expires_after(1s);
+    t.async_wait([deed](const net::error_code&) { deed(); });
+  };
+  net::asio::steady_timer timer(bench.io);
+  later(timer, [&] { bench.phone_side.browser->looked(); });
+  checks::FieldShow show;
+  show.fields = {checks::Field::white, checks::Field::black};
+  const auto marks = bench.run(bench.page->fields(show));
+  ASSERT_TRUE(marks) << marks.error().message();
+  EXPECT_EQ(marks->height_px, 2640);
+  later(timer, [&] { bench.phone_side.browser->allow(); });
+  EXPECT_EQ(bench.run(bench.page->cameras(Facing::back)).value_or(-1), 2);
+}
+
 TEST_F(BuiltinBrowser, AMissingModuleIsNotFoundAndNotCounted) {
   missing_first_back = true;
   start();

@@ -6,6 +6,7 @@
 #include <boost/beast/http/vector_body.hpp>
 #include <boost/beast/http/write.hpp>
 #include <cmath>
+#include <deque>
 #include <list>
 #include <nlohmann/json.hpp>
 
@@ -30,7 +31,8 @@ struct Tab {
   std::uint16_t port = 0;
   std::string folder;  // "/TOKEN/"
   Onlooker onlooker;
-  int looks = 0;  // through the fields that no command has used yet
+  std::deque<nlohmann::json> duties;  // commands not yet begun
+  int looks = 0;                      // through the fields that no command has used yet
   bool allowed = false, over = false, gossips = false;
   std::uint64_t number = 0;
   std::shared_ptr<std::uint64_t> frames_taken, sweeps_recorded;
@@ -217,8 +219,9 @@ nlohmann::json marks_body(const std::vector<ScreenMark>& marks) {
 
 net::awaitable<void> show_fields(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to,
                                  nlohmann::json command) {
-  while (tab->looks == 0 && !tab->over) co_await change(tab);
-  if (tab->over) co_return;
+  // A later command means that the bench no longer waits for this one.
+  while (tab->looks == 0 && tab->duties.empty() && !tab->over) co_await change(tab);
+  if (tab->over || tab->looks == 0) co_return;
   --tab->looks;
   nlohmann::json reply = {{"tab", tab->number}, {"seq", command.value("seq", 0)}, {"ok", false}};
   reply["why"] = "Left";
@@ -274,12 +277,26 @@ net::awaitable<void> say_granted(std::shared_ptr<Tab> tab) {
   static_cast<void>(co_await own.post("answer", granted));
 }
 
+net::awaitable<void> work(std::shared_ptr<Tab> tab) {
+  const auto to = std::make_shared<Connection>(tab);
+  while (!tab->over) {
+    if (tab->duties.empty()) {
+      co_await change(tab);
+      continue;
+    }
+    nlohmann::json command = std::move(tab->duties.front());
+    tab->duties.pop_front();
+    co_await obey(tab, to, std::move(command));
+  }
+}
+
+// Asks for commands, also while one is being worked on: a page that falls silent counts as closed.
 net::awaitable<void> live(std::shared_ptr<Tab> tab) {
   const bool loaded = co_await load(tab);
   if (loaded && !tab->over) {
     net::co_spawn(tab->io, say_granted(tab), net::detached);
+    net::co_spawn(tab->io, work(tab), net::detached);
     Connection poll(tab);
-    const auto work = std::make_shared<Connection>(tab);
     std::uint64_t seen = 0;
     while (!tab->over) {
       const auto next = co_await poll.get(fmt::format("next?tab={}&seen={}", tab->number, seen));
@@ -287,7 +304,8 @@ net::awaitable<void> live(std::shared_ptr<Tab> tab) {
       const auto command = nlohmann::json::parse(next.body, nullptr, false);
       if (next.status != 200 || !command.is_object() || command.value("do", "") == "stop") break;
       seen = command.value("seq", std::uint64_t{0});
-      co_await obey(tab, work, command);
+      tab->duties.push_back(command);
+      tab->bell.cancel();
     }
   }
   tab->end();
