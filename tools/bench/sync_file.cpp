@@ -164,6 +164,7 @@ net::awaitable<Result<void>> send_file(std::shared_ptr<link::Link> link, std::st
   auto begun = co_await (*stream)->write(record("SEND", path.size(), path), kPatience);
   if (!begun) co_return begun.error();
   for (;;) {
+    co_await net::asio::post(net::asio::use_awaitable);  // the packet before leaves while the next is read
     Bytes records = next_records(file);
     if (records.empty()) break;
     auto sent = co_await (*stream)->write(std::move(records), kPatience);

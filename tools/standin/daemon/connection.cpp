@@ -61,10 +61,10 @@ net::awaitable<void> Connection::run_reader(std::shared_ptr<Connection> self) {
     if (ec) break;
     self->reader_.feed(ByteView(buffer).first(n));
     while (!self->closed_) {
-      const auto p = self->reader_.next();
+      auto p = self->reader_.next();
       if (!p) self->drop(true);
       if (!p || !*p) break;
-      self->on_packet(**p);
+      self->on_packet(std::move(**p));
       if (!self->closed_ && self->shared_->on_packet) self->shared_->on_packet(*self);
     }
   }
@@ -100,12 +100,12 @@ void Connection::send(std::uint32_t command, std::uint32_t arg0, std::uint32_t a
   out_ready_.cancel();
 }
 
-void Connection::on_packet(const link::Packet& p) {
+void Connection::on_packet(link::Packet p) {
   if (p.command == link::kCnxn) return on_connect(p);
   if (p.command == link::kAuth) return on_auth(p);
   if (!online_) return;
   if (p.command == link::kOpen) return on_open(p);
-  on_data(p);
+  on_data(std::move(p));
 }
 
 void Connection::on_connect(const link::Packet& p) {
@@ -187,7 +187,7 @@ bool Connection::begin(std::string_view name, const std::shared_ptr<DeviceStream
   if (colon == std::string_view::npos) return false;
   const auto kind = name.substr(0, colon), rest = name.substr(colon + 1);
   if (kind == "sync") {
-    serve_sync(shared_->services, s);
+    serve_sync(shared_->io, shared_->services, s);
   } else if (kind == "reverse") {
     s->send(reverse(rest));
     s->finish();
@@ -207,7 +207,7 @@ bool Connection::begin(std::string_view name, const std::shared_ptr<DeviceStream
   return true;
 }
 
-void Connection::on_data(const link::Packet& p) {
+void Connection::on_data(link::Packet p) {
   const auto at = streams_.find(p.arg1);
   const auto s = at == streams_.end() ? nullptr : at->second;
   const bool known = s && (s->remote_ == 0 || p.arg0 == 0 || s->remote_ == p.arg0);
@@ -219,7 +219,7 @@ void Connection::on_data(const link::Packet& p) {
     s->on_okay(p.arg0, p.payload, delayed_ack_);
   } else if (p.command == link::kWrte && s->open_) {
     if (const auto service = s->service_)
-      service->data(p.payload);
+      service->data(std::move(p.payload));
     else
       s->consumed(p.payload.size());
   } else if (p.command == link::kClse) {

@@ -37,7 +37,7 @@ class Service {
  public:
   virtual ~Service() = default;
   /// Bytes from the host. Each must be given back with DeviceStream::consumed() sooner or later.
-  virtual void data(ByteView bytes) = 0;
+  virtual void data(Bytes bytes) = 0;
   /// All that was sent has left.
   virtual void drained() {}
   /// The host closed the stream or the link is gone. Called once, and not after finish().
@@ -105,11 +105,11 @@ class Connection : public std::enable_shared_from_this<Connection> {
   static net::awaitable<void> run_writer(std::shared_ptr<Connection> self);
   static net::awaitable<void> ask_owner(std::shared_ptr<Connection> self, std::string key);
 
-  void on_packet(const link::Packet& p);
+  void on_packet(link::Packet p);
   void on_connect(const link::Packet& p);
   void on_auth(const link::Packet& p);
   void on_open(const link::Packet& p);
-  void on_data(const link::Packet& p);
+  void on_data(link::Packet p);
   void go_online();
   void send_token();
   void end_streams();
@@ -136,7 +136,7 @@ class Connection : public std::enable_shared_from_this<Connection> {
 void serve_shell(Services& services, const std::shared_ptr<DeviceStream>& stream, std::string command,
                  bool v2, bool pty);
 /// `sync:` over the phone side's files.
-void serve_sync(Services& services, const std::shared_ptr<DeviceStream>& stream);
+void serve_sync(net::io_context& io, Services& services, const std::shared_ptr<DeviceStream>& stream);
 /// Pumps an accepted socket of the phone through a stream to the host.
 void serve_socket(const std::shared_ptr<DeviceStream>& stream, net::tcp::socket socket);
 

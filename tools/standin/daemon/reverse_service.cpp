@@ -50,8 +50,8 @@ class SocketService final : public Service, public std::enable_shared_from_this<
     net::co_spawn(socket_.get_executor(), run_up(shared_from_this()), net::detached);
     net::co_spawn(socket_.get_executor(), run_down(shared_from_this()), net::detached);
   }
-  void data(ByteView bytes) override {
-    down_.emplace_back(bytes.begin(), bytes.end());
+  void data(Bytes bytes) override {
+    down_.push_back(std::move(bytes));
     arrived_.cancel();
   }
   void drained() override { drained_.cancel(); }

@@ -64,7 +64,7 @@ class ShellService final : public Service {
  public:
   ShellService(std::weak_ptr<DeviceStream> stream, std::weak_ptr<StreamOutput> output, bool v2, bool pty)
       : stream_(std::move(stream)), output_(std::move(output)), v2_(v2), pty_(pty) {}
-  void data(ByteView bytes) override {
+  void data(Bytes bytes) override {
     if (const auto s = stream_.lock()) s->consumed(bytes.size());
     if (!pty_) return;
     if (!v2_) return typed(bytes);

@@ -32,19 +32,18 @@ class Record {
   Bytes bytes_;
 };
 
-class SyncService final : public Service {
+/// Acknowledges first and works then, and has the next part of a file ready before it is asked for, so that
+/// host and stand-in work at the same time.
+class SyncService final : public Service, public std::enable_shared_from_this<SyncService> {
  public:
-  SyncService(Services& services, std::weak_ptr<DeviceStream> stream)
-      : services_(services), stream_(std::move(stream)) {}
+  SyncService(net::io_context& io, Services& services, std::weak_ptr<DeviceStream> stream)
+      : io_(io), services_(services), stream_(std::move(stream)) {}
 
-  void data(ByteView bytes) override {
+  void data(Bytes bytes) override {
     const auto s = stream_.lock();
     if (!s) return;
-    const auto size = bytes.size();
-    if (in_.empty()) bytes = bytes.subspan(work(*s, bytes));  // whole records are taken where they lie
-    in_.insert(in_.end(), bytes.begin(), bytes.end());
-    if (!in_.empty()) work(*s);
-    s->consumed(size);
+    s->consumed(bytes.size());
+    net::asio::post(io_, [self = shared_from_this(), b = std::move(bytes)] { self->take(b); });
   }
   void drained() override {
     const auto s = stream_.lock();
@@ -54,6 +53,14 @@ class SyncService final : public Service {
   }
 
  private:
+  void take(ByteView bytes) {
+    const auto s = stream_.lock();
+    if (!s || s->gone()) return;
+    if (in_.empty()) bytes = bytes.subspan(work(*s, bytes));  // whole records are taken where they lie
+    in_.insert(in_.end(), bytes.begin(), bytes.end());
+    if (!in_.empty()) work(*s);
+  }
+
   /// Takes the records that came whole, and says how many bytes; none while a file is on its way.
   std::size_t work(DeviceStream& s, ByteView in) {
     std::size_t taken = 0;
@@ -140,6 +147,19 @@ class SyncService final : public Service {
 
   /// A part of the file at a time, as the host takes it.
   void send_some(DeviceStream& s) {
+    if (ready_.empty()) prepare();
+    const bool last = at_ == file_->size();
+    if (last) file_.reset();
+    s.send_whole(std::exchange(ready_, {}));
+    if (last) return;
+    net::asio::post(io_, [weak = weak_from_this()] {
+      const auto self = weak.lock();
+      if (self && self->file_ && self->ready_.empty()) self->prepare();
+    });
+  }
+
+  /// Fills `ready_` with the next part; the last one ends with DONE.
+  void prepare() {
     const auto until = std::min(file_->size(), at_ + kAtOnce);
     Bytes out;
     out.reserve(until - at_ + 1024);
@@ -150,11 +170,8 @@ class SyncService final : public Service {
       put(as_bytes(std::string_view(*file_).substr(at_, n)));
       at_ += n;
     }
-    if (at_ == file_->size()) {
-      put(Record().u32(id("DONE")).u32(0).bytes());
-      file_.reset();
-    }
-    s.send_whole(std::move(out));
+    if (at_ == file_->size()) put(Record().u32(id("DONE")).u32(0).bytes());
+    ready_ = std::move(out);
   }
 
   void end_send(DeviceStream& s) {
@@ -168,6 +185,7 @@ class SyncService final : public Service {
     s.send(why);
   }
 
+  net::io_context& io_;
   Services& services_;
   std::weak_ptr<DeviceStream> stream_;
   Bytes in_;
@@ -175,10 +193,11 @@ class SyncService final : public Service {
   std::string path_, content_;
   std::shared_ptr<const std::string> file_;  ///< on its way to the host
   std::size_t at_ = 0;
+  Bytes ready_;  ///< the part that goes next, when it was made ahead
 };
 }  // namespace
 
-void serve_sync(Services& services, const std::shared_ptr<DeviceStream>& stream) {
-  stream->serve(std::make_shared<SyncService>(services, stream));
+void serve_sync(net::io_context& io, Services& services, const std::shared_ptr<DeviceStream>& stream) {
+  stream->serve(std::make_shared<SyncService>(io, services, stream));
 }
 }  // namespace hb::standin
