@@ -1,5 +1,6 @@
 // Many phones at one bench: as many whole checklists in one process, on one thread, against stand-ins in
-// another process. Prints how the runs ended, the time against one phone's, and the memory of a phone.
+// other processes, one for each core: what phones work out by themselves is not the bench's. Prints how the
+// runs ended, the time against one phone's, and the memory of a phone.
 //   hb_bench_many_phones [--phones N] [--model petal|plank] [--clock stepped|rate:N]
 // Goal: all end with a verdict; with clocks that run by themselves 64 phones take little longer than one. A
 // rate that the stand-ins' one core cannot keep up with measures the stand-ins.
@@ -9,9 +10,13 @@
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <chrono>
 #include <map>
+#include <memory>
 #include <string>
+#include <thread>
+#include <vector>
 
 #include "harness/page/frame_room.hpp"
 #include "phones_process.hpp"
@@ -48,10 +53,12 @@ struct Tally {
     } else {
       ++verdicts;
       ++ends[std::string(checks::name(r->record->outcome).view())];
-      for (const auto& c : r->record->checks)
+      for (const auto& c : r->record->checks) {
+        if (c.outcome == checks::Outcome::not_tested) ++ends[fmt::format("({}: {})", c.id, c.reason)];
         for (const auto& v : c.verdicts)
           if (v.outcome == checks::Outcome::fail)
             ++ends[fmt::format("({} {:.3g})", v.measure.key.view(), v.measure.value)];
+      }
       longest_bench_s = std::max(longest_bench_s, r->record->bench_seconds);
     }
   }
@@ -68,8 +75,34 @@ struct Figures {
   Tally tally;
 };
 
-Figures measure(const bench::PhonesProcess& phones, const profiles::Profile& profile,
-                const link::BenchRsaKey& key, const fs::path& folder) {
+/// Phones shared out to as many processes as there are cores.
+class Crowd {
+ public:
+  Crowd(std::size_t count, standin::WholeOptions options) {
+    const std::size_t most = std::max(1u, std::thread::hardware_concurrency());
+    for (std::size_t left = count, shares = std::min(most, count); left > 0; --shares) {
+      const auto share = left / shares;
+      processes_.push_back(std::make_unique<bench::PhonesProcess>(share, options));
+      const auto& p = processes_.back()->ports();
+      ports_.insert(ports_.end(), p.begin(), p.end());
+      options.seed += share;
+      left -= share;
+    }
+  }
+  [[nodiscard]] const std::vector<bench::Ports>& ports() const noexcept { return ports_; }
+  [[nodiscard]] double cpu_s() const {
+    double s = 0;
+    for (const auto& p : processes_) s += p->cpu_s();
+    return s;
+  }
+
+ private:
+  std::vector<std::unique_ptr<bench::PhonesProcess>> processes_;
+  std::vector<bench::Ports> ports_;
+};
+
+Figures measure(const Crowd& phones, const profiles::Profile& profile, const link::BenchRsaKey& key,
+                const fs::path& folder) {
   Figures f;
   net::io_context io(1);
   const auto room = std::make_shared<page::FrameRoom>(kRoom);
@@ -115,7 +148,7 @@ int main(int argc, char** argv) {
   cli.add_option("--model", options.model)->check(CLI::IsMember({"petal", "plank"}))->capture_default_str();
   cli.add_option("--clock", options.clock, "stepped, wall or rate:N")->capture_default_str();
   CLI11_PARSE(cli, argc, argv);
-  const bench::PhonesProcess alone(1, options), all(count, options);
+  const Crowd alone(1, options), all(count, options);
   std::string folder = (fs::temp_directory_path() / "handback-many-XXXXXX").string();
   if (::mkdtemp(folder.data()) == nullptr) return 2;
   const auto profile = bench::profile_of(options.model);
