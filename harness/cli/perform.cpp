@@ -251,10 +251,8 @@ void show_end(const App& app, const Performed& p) {
     return;
   }
   fmt::print("\n{}\n", sheet::text_summary(p.record, wants_colour(stdout)));
-  fmt::print(
-      "Bench time {:.1f} min; the checks one after another {:.1f} min; no order can take less than {:.1f} "
-      "min.\n",
-      p.times.taken_s / 60, p.times.in_a_row_s / 60, p.times.least_s / 60);
+  fmt::print("One check after another takes {:.1f} min; no order takes less than {:.1f} min.\n",
+             p.times.in_a_row_s / 60, p.times.least_s / 60);
   fmt::print("Customer sheet   {}\n                 {}\nShop record      {}\nSigned record    {}\n",
              d.pdf.string(), d.html.string(), d.shop.string(), d.record.string());
   fmt::print(
