@@ -12,6 +12,8 @@ using Shown = Panel::Shown;
 constexpr net::milliseconds kPoll{250};  // bench time
 constexpr auto kFoldLimit = std::chrono::seconds(60);
 constexpr auto kLookLimit = std::chrono::minutes(10);
+/// Wall time: what the page still has to send when the hands say that they have finished.
+constexpr auto kAnswerLimit = std::chrono::seconds(30);
 constexpr double kSameShape = 0.04;  // of the ratio of the sides; our choice
 
 Shown reason_of(const Error& e) {
@@ -26,21 +28,35 @@ awaitable<Result<void>> move(Context& context, Deed deed) {
       context, std::move(ask), kFoldLimit, [&context] { return context.clock.wait(kPoll); }, std::move(late));
 }
 
+/// Until the page has its answer; `wanted` is taken back when that does not come.
+awaitable<Result<void>> answer_soon(const bool& answered, bool& wanted) {
+  const auto until = std::chrono::steady_clock::now() + kAnswerLimit;
+  auto waited = Result<void>{};
+  while (waited && !answered && std::chrono::steady_clock::now() < until) waited = co_await net::pause(kPoll);
+  wanted = answered;
+  co_return waited;
+}
+
 /// The hands are told; they have finished when they say so, or when the page has its answer.
 awaitable<Result<void>> accompany(Context& context, const bool& answered, bool& wanted) {
   const auto until = context.clock.now() + kLookLimit;
-  auto result = Result<void>{};
-  for (;;) {
+  bool finished = false;
+  while (!finished && !answered && context.clock.now() < until) {
     const auto waited = co_await context.clock.wait(kPoll);
-    if (!waited) result = waited.error();
-    if (!waited || answered) break;
+    wanted = waited.has_value();
+    if (!waited) co_return waited.error();
+    if (answered) break;
     const auto done = co_await context.hands.done();
-    if (!done) result = done.error();
-    if (!done || *done || context.clock.now() >= until) break;
+    wanted = done.has_value();
+    if (!done) co_return done.error();
+    finished = *done;
   }
-  wanted = result.has_value();
-  if (answered && result) result = co_await context.hands.enough();
-  co_return result;
+  if (!finished) {
+    const auto stopped = co_await context.hands.enough();
+    wanted = stopped.has_value();
+    if (!stopped) co_return stopped.error();
+  }
+  co_return co_await answer_soon(answered, wanted);
 }
 
 awaitable<Result<FieldMarks>> shown(PagePort& page, FieldShow show, bool& answered) {
@@ -62,6 +78,9 @@ awaitable<Result<FieldMarks>> look(Context& context, const Panel::Display& displ
       co_await (shown(*context.page, std::move(show), answered) && accompany(context, answered, wanted));
   auto& [marks, accompanied] = both;
   if (!accompanied) co_return accompanied.error();
+  if (!marks && !wanted)
+    co_return Error{ErrorCode::timed_out, "the phone's page did not send what was marked", "panel",
+                    "Try again."};
   co_return std::move(marks);
 }
 
