@@ -67,6 +67,11 @@ awaitable<Result<Presence::Capture>> Presence::acquire(Context& context, Config 
     if (!cameras && cameras.error().code != ErrorCode::unsupported) co_return cameras.error();
     if (cameras) listener.capture.camera_lights = cameras->with_light;
   }
+  if (config.fingerprint) {
+    const auto readers = co_await context.phone.fingerprint_readers();
+    if (!readers && ends_the_check(readers.error())) co_return readers.error();
+    if (readers) listener.capture.fingerprint_readers = *readers;  // else: not reported
+  }
   context.progress.step(0.1, "listening to the small sensors");
   Ask rest{Deed::leave_alone, {}, 1};
   const auto rested = co_await listener.follow(std::move(rest));

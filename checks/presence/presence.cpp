@@ -11,7 +11,8 @@ namespace hb::checks {
 using nlohmann::json;
 namespace {
 constexpr std::string_view kListed = "presence.listed", kOpen = "presence.open_value",
-                           kCovered = "presence.covered_share", kLights = "presence.camera_lights";
+                           kCovered = "presence.covered_share", kLights = "presence.camera_lights",
+                           kReaders = "presence.fingerprint_readers";
 constexpr double kPrintStep = 0.01;  // two decimals: AOSP RecentEventLogger
 constexpr std::size_t kFewest = 3;
 
@@ -25,7 +26,7 @@ double scatter(const std::vector<double>& v) {
 CheckInfo Presence::needs() {
   return {"presence",
           "Small sensors",
-          "Light and proximity sensors",
+          "Light, proximity and other small sensors",
           {Resource::hands, Resource::screen, Resource::battery_load},
           std::chrono::seconds{10},
           ""};
@@ -35,6 +36,7 @@ std::vector<SectionSpec> Presence::sections() {
   return {{"presence",
            false,
            {{"camera_light", KeyType::boolean, "true when a camera of the model has a light", false},
+            {"fingerprint", KeyType::boolean, "true when the model has a fingerprint reader", false},
             {"listen_s", KeyType::number, "seconds to listen, 1 to 20", false, 1, 20}}},
           {"sensor",
            true,
@@ -51,13 +53,15 @@ Result<Presence::Config> Presence::configure(const Sections& sections) {
                  "Add a [[sensor]] for each."};
   if (const Section* s = sections.one("presence")) {
     c.camera_light = s->boolean("camera_light", false);
+    c.fingerprint = s->boolean("fingerprint", false);
     c.listen_s = s->number("listen_s", c.listen_s);
   }
   return c;
 }
 
 std::vector<Term> Presence::limit_keys() {
-  return {"presence.listed", "presence.open_value", "presence.covered_share", "presence.camera_lights"};
+  return {"presence.listed", "presence.open_value", "presence.covered_share", "presence.camera_lights",
+          "presence.fingerprint_readers"};
 }
 
 Result<Measured> Presence::measure(const Capture& capture, const Config& config) {
@@ -84,9 +88,11 @@ Result<Measured> Presence::measure(const Capture& capture, const Config& config)
                             std::hypot(scatter(h.covered), dark / open * u_open) / open, "1",
                             static_cast<std::int64_t>(h.covered.size())});
   }
-  if (config.camera_light && capture.camera_lights)
-    out.measures.push_back(
-        {"presence.camera_lights", {}, static_cast<double>(*capture.camera_lights), 0, "1", 1});
+  const auto count = [&out](Term key, bool wanted, std::optional<int> n) {
+    if (wanted && n) out.measures.push_back({key, {}, static_cast<double>(*n), 0, "1", 1});
+  };
+  count("presence.camera_lights", config.camera_light, capture.camera_lights);
+  count("presence.fingerprint_readers", config.fingerprint, capture.fingerprint_readers);
   return out;
 }
 
@@ -111,6 +117,14 @@ std::vector<Finding> Presence::diagnose(std::span<const Verdict> verdicts, const
   if (const Seen all{verdicts}; all.bad(kLights))
     out.push_back(all.finding("camera_light_not_listed", "No camera of the phone lists its light.",
                               "Reseat the flex of the camera light.", {kLights}));
+  if (const Seen all{verdicts}; all.bad(kReaders))
+    out.push_back(all.finding(
+        "fingerprint_reader_not_listed",
+        "The phone lists no fingerprint reader: either its flex is not seated, or the system has not started "
+        "the reader.",
+        "Restart once; if it stays so, reseat the flex of the fingerprint reader (at the side key, the back "
+        "cover or under the display).",
+        {kReaders}));
   return out;
 }
 
@@ -118,8 +132,10 @@ void to_json(json& j, const Presence::Capture& c) {
   json all = json::array();
   for (const auto& s : c.sensors)
     all.push_back(json{{"type", s.type}, {"listed", s.listed}, {"open", s.open}, {"covered", s.covered}});
+  const auto or_null = [](std::optional<int> n) { return n ? json(*n) : json(nullptr); };
   j = json{{"sensors", std::move(all)},
-           {"camera_lights", c.camera_lights ? json(*c.camera_lights) : json(nullptr)}};
+           {"camera_lights", or_null(c.camera_lights)},
+           {"fingerprint_readers", or_null(c.fingerprint_readers)}};
 }
 
 void from_json(const json& j, Presence::Capture& c) {
@@ -129,6 +145,7 @@ void from_json(const json& j, Presence::Capture& c) {
                          s.at("open").get<std::vector<double>>(),
                          s.at("covered").get<std::vector<double>>()});
   if (!j.at("camera_lights").is_null()) c.camera_lights = j.at("camera_lights").get<int>();
+  if (!j.at("fingerprint_readers").is_null()) c.fingerprint_readers = j.at("fingerprint_readers").get<int>();
 }
 
 }  // namespace hb::checks

@@ -1,6 +1,7 @@
-/// Small sensors of the front and the camera light: does the phone list them, and does the light sensor see a
-/// finger over it.
-/// Capture   per sensor of the profile: listed or not, values open and covered; number of camera lights.
+/// Small sensors of the front, the fingerprint reader and the camera light: does the phone list them, and
+/// does the light sensor see a finger over it. Capture   per sensor of the profile: listed or not, values
+/// open and covered; numbers of camera lights and of
+///           fingerprint readers.
 /// Measures  see README.md; u with k = 1.
 /// Errors    acquire: timed_out (the hands never finished), what the phone and hands give. measure:
 ///           bad_format (a capture that is not of this profile's sensors). A silent sensor has no values: its
@@ -21,7 +22,7 @@ struct Presence {
   };
   struct Config {
     std::vector<Sensor> sensors;
-    bool camera_light = false;
+    bool camera_light = false, fingerprint = false;
     double listen_s = 2;
   };
   struct Heard {
@@ -32,7 +33,7 @@ struct Presence {
   };
   struct Capture {
     std::vector<Heard> sensors;
-    std::optional<int> camera_lights;
+    std::optional<int> camera_lights, fingerprint_readers;
     friend bool operator==(const Capture&, const Capture&) = default;
   };
 

@@ -215,6 +215,9 @@ class LinkedPhone final : public Phone {
   net::awaitable<Result<RadioReading>> bluetooth() override {
     return reading<RadioReading>(link_, Command::plain(CommandId::bluetooth), kDump, parse_bluetooth);
   }
+  net::awaitable<Result<int>> fingerprint_readers() override {
+    return reading<int>(link_, Command::plain(CommandId::fingerprint), kDump, parse_fingerprint_readers);
+  }
   net::awaitable<Result<void>> start_load(int seconds, int workers) override {
     return run_load(link_, seconds, workers);
   }
@@ -259,6 +262,7 @@ net::awaitable<Result<double>> Phone::link_mbit_s(std::string) { co_return not_o
 net::awaitable<Result<void>> Phone::vibrate(int) { co_return not_offered("a vibration motor"); }
 net::awaitable<Result<RadioReading>> Phone::wifi() { co_return not_offered("its Wi-Fi state"); }
 net::awaitable<Result<RadioReading>> Phone::bluetooth() { co_return not_offered("its Bluetooth state"); }
+net::awaitable<Result<int>> Phone::fingerprint_readers() { co_return not_offered("its biometric sensors"); }
 
 std::unique_ptr<Phone> Phone::on(std::shared_ptr<link::Link> link) {
   return std::make_unique<LinkedPhone>(std::move(link));

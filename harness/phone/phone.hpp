@@ -154,6 +154,8 @@ struct Identity {
 [[nodiscard]] Result<double> parse_link_speed(std::string_view text);
 [[nodiscard]] Result<RadioReading> parse_wifi(std::string_view text);
 [[nodiscard]] Result<RadioReading> parse_bluetooth(std::string_view text);
+/// How many sensors of a finger the biometric service lists; of a face, an iris and the like none.
+[[nodiscard]] Result<int> parse_fingerprint_readers(std::string_view text);
 [[nodiscard]] Result<SensorReading> parse_sensor_events(std::string_view sensorservice_text, int type_number);
 [[nodiscard]] Result<InputDevices> parse_input_devices(std::string_view getevent_lp_text);
 [[nodiscard]] Result<DeviceState> parse_device_state(std::string_view text);
@@ -224,6 +226,7 @@ class Phone {
   [[nodiscard]] virtual net::awaitable<Result<double>> link_mbit_s(std::string udc);
   [[nodiscard]] virtual net::awaitable<Result<RadioReading>> wifi();
   [[nodiscard]] virtual net::awaitable<Result<RadioReading>> bluetooth();
+  [[nodiscard]] virtual net::awaitable<Result<int>> fingerprint_readers();
   /// Starts `workers` busy loops that end by themselves after `seconds` (1..60, 1..8). Returns when the phone
   /// says that they run.
   [[nodiscard]] virtual net::awaitable<Result<void>> start_load(int seconds, int workers) = 0;

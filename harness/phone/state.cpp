@@ -1,6 +1,7 @@
 // `dumpsys device_state` (AOSP DeviceStateManagerService.java), `dumpsys thermalservice`
-// (ThermalManagerService.java), `dumpsys media.camera` (CameraService.cpp, CameraProviderManager.cpp) and
-// `wm size` (WindowManagerShellCommand.java).
+// (ThermalManagerService.java), `dumpsys media.camera` (CameraService.cpp, CameraProviderManager.cpp),
+// `wm size` (WindowManagerShellCommand.java) and `dumpsys biometric` (BiometricService.java, which has no
+// dump before Android 12; BiometricSensor.java).
 #include <algorithm>
 
 #include "detail/scan.hpp"
@@ -173,6 +174,26 @@ Result<CameraCount> parse_cameras(std::string_view text) {
   if (!total && sections == 0) return nothing_found("cameras", text);
   r.total = total.value_or(sections);
   return r;
+}
+
+Result<int> parse_fingerprint_readers(std::string_view text) {
+  constexpr int kFingerprint = 2;  // BiometricAuthenticator.TYPE_FINGERPRINT, 1 before Android 11
+  int readers = 0;
+  bool listed = false;
+  LineCursor lines(text);
+  while (const auto line = lines.next()) {
+    const auto body = trim(*line);
+    if (body == "Sensors:") listed = true;
+    const auto modality = after(body, "modality ");
+    if (!modality) continue;
+    listed = true;
+    const auto kind = whole_in(*modality, 0, 1 << 30);
+    // It may have been the reader: a count without it would be a missing part.
+    if (!kind) return unreadable("fingerprint", lines.number());
+    readers += *kind == kFingerprint ? 1 : 0;
+  }
+  if (!listed) return nothing_found("fingerprint", text);
+  return readers;
 }
 
 Result<DisplaySize> parse_wm_size(std::string_view text) {

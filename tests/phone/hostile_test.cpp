@@ -28,6 +28,7 @@ const std::vector<Sample>& free_texts() {
                                        {"supply", texts::supply},
                                        {"wifi", texts::wifi},
                                        {"bluetooth", texts::bluetooth},
+                                       {"fingerprint", texts::fingerprint},
                                        {"sensors", texts::sensors},
                                        {"input devices", texts::input_devices},
                                        {"device state", texts::device_state},

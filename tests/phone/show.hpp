@@ -79,6 +79,7 @@ inline std::string show(const SupplyReading& r) {
   return Shown{}(r.uptime_s)(r.online)(r.voltage_mv)(r.current_ma)(r.current_max_ma).str();
 }
 inline std::string show(const RadioReading& r) { return Shown{}(r.switched_on)(r.up)(r.level_dbm).str(); }
+inline std::string show(int v) { return Shown{}(v).str(); }
 inline std::string show(double v) { return Shown{}(v).str(); }
 inline std::string show(const DisplaySize& r) { return Shown{}(r.width_px)(r.height_px)(r.overridden).str(); }
 inline std::string show(const Identity& r) { return r.tag + " " + r.tail; }
@@ -121,6 +122,7 @@ inline std::vector<NamedParser> all_parsers() {
       {"link speed", [never](std::string_view t) { return parsed(parse_link_speed(t), never); }},
       {"wifi", [never](std::string_view t) { return parsed(parse_wifi(t), never); }},
       {"bluetooth", [never](std::string_view t) { return parsed(parse_bluetooth(t), never); }},
+      {"fingerprint", [never](std::string_view t) { return parsed(parse_fingerprint_readers(t), never); }},
       {"input devices", [never](std::string_view t) { return parsed(parse_input_devices(t), never); }},
       {"device state", [forced](std::string_view t) { return parsed(parse_device_state(t), forced); }},
       {"thermal", [forced](std::string_view t) { return parsed(parse_thermal(t), forced); }},

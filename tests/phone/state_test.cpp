@@ -126,5 +126,29 @@ TEST(DisplaySizes, PhysicalSizeAndWhetherOverridden) {
   for (const std::string bad : {"0x0", "1080", "1080x", "-5x9", "1080x2640x1", "999999999x1", "nanxnan"})
     EXPECT_EQ(parse_wm_size("Physical size: " + bad + "\n").error().code, ErrorCode::bad_format) << bad;
 }
+
+// Lines as BiometricSensor.java prints them, cut down by the command.
+TEST(Fingerprint, ReadersAreCountedAmongTheSensors) {
+  struct Row {
+    std::string_view text;
+    int readers;
+  };
+  for (const auto& r : std::vector<Row>{{texts::fingerprint, 1},
+                                        {"Sensors:\r\nmodality 2\r\nmodality 2\r\n", 2},
+                                        {"Sensors:\nmodality 8\n", 0},  // a face alone
+                                        {"Sensors:\nmodality 4\n", 0},  // an iris alone
+                                        {"Sensors:\n", 0},
+                                        {"modality 2\n", 1},
+                                        {"Sensors:\nmodality 21\nmodality 12\n", 0}})
+    EXPECT_EQ(parse_fingerprint_readers(r.text).value(), r.readers) << r.text;
+}
+
+TEST(Fingerprint, WhatIsNotToldIsNoMissingReader) {
+  EXPECT_EQ(parse_fingerprint_readers("Can't find service: biometric\n").error().code,
+            ErrorCode::unsupported);
+  for (const char* text : {"", "\n", "hello\n", "Sensors:\nmodality \n", "Sensors:\nmodality x2\n",
+                           "Sensors:\nmodality 8\nmodality 99999999999\n"})
+    EXPECT_EQ(parse_fingerprint_readers(text).error().code, ErrorCode::bad_format) << text;
+}
 }  // namespace
 }  // namespace hb::phone

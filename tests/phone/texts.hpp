@@ -70,6 +70,10 @@ RSSI: -52
 inline constexpr std::string_view bluetooth = R"(1
   state: ON
 )";
+inline constexpr std::string_view fingerprint = R"(Sensors:
+modality 2
+modality 8
+)";
 inline constexpr std::string_view sensors =
     "Captured at: 14:03:22.120\n"
     "Sensor Device:\n"

@@ -46,6 +46,8 @@ INSTANTIATE_TEST_SUITE_P(
         LineCase{"fold_state", "petal", "cmd device_state print-state", "2"},
         LineCase{"thermal", "petal", "dumpsys thermalservice",
                  R"(\tTemperature\{mValue=[23]\d\.\d, mType=3, mName=skin, mStatus=0\})"},
+        LineCase{"fingerprint", "plank", "dumpsys biometric",
+                 R"( ID\(0\), oemStrength: 15, updatedStrength: 15, modality 2, state: 0, cookie: 0)"},
         LineCase{"cameras_petal", "petal", "dumpsys media.camera", "Number of camera devices: 3"},
         LineCase{"cameras_plank", "plank", "dumpsys media.camera", "Number of camera devices: 2"},
         LineCase{"camera_front", "plank", "dumpsys media.camera", "    Facing: Front"},
@@ -204,6 +206,18 @@ TEST(Canaries, AreCutOffOnThePhoneByTheFiltersOfTheRadios) {
         << text;
     for (const auto& c : kCanaries) EXPECT_EQ(text.find(c.text), std::string::npos) << c.name;
   }
+}
+
+TEST(Biometric, OnlyTheKindsOfItsSensorsLeaveThePhone) {
+  const std::string command =
+      "dumpsys biometric | grep -E '^Sensors:|^ *ID\\(' | grep -o -E '^Sensors:|modality [0-9]+'";
+  EXPECT_EQ(TestPhone().say(command), "Sensors:\nmodality 2\nmodality 8\n");
+  TestPhone open("petal", 1, {"fingerprint-flex-open"});
+  EXPECT_EQ(open.say(command), "Sensors:\nmodality 8\n");
+  // A session under way names sensors, too: it is cut off as a whole line.
+  EXPECT_EQ(open.say("echo 'CurrentSession: State: 2, Ineligible:{ID(0), oemStrength: 15, modality 2:7 }' | "
+                     "grep -E '^Sensors:|^ *ID\\(' | grep -o -E '^Sensors:|modality [0-9]+'"),
+            "");
 }
 
 TEST(Words, AnyPrefixAndAnyOneChangedCharacterOfACommandIsTakenApartOrRefused) {

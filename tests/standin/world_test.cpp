@@ -155,7 +155,7 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
     p.wait(2500);
     const auto s = p.say("dumpsys sensorservice");
     const auto at = s.find("VLM L2 Ambient Light: last");
-    a.by_check["presence"] += s.substr(at, s.find("Active sensors:") - at) +
+    a.by_check["presence"] += s.substr(at, s.find("Active sensors:") - at) + p.say("dumpsys biometric") +
                               (s.find("android.sensor.proximity") == std::string::npos ? "" : "proximity");
   }
   for (int output = 0; output < 2; ++output)

@@ -66,6 +66,10 @@ const std::vector<CommandInfo>& command_list() {
        "settings get global bluetooth_on; dumpsys bluetooth_manager | grep -m 1 -o -E '^ *state: [A-Z_]+'",
        "whether Bluetooth is up", "all", "none: names and addresses are cut off on the phone",
        "switch, state"},
+      {"fingerprint",
+       "dumpsys biometric | grep -E '^Sensors:|^ *ID\\(' | grep -o -E '^Sensors:|modality [0-9]+'",
+       "whether the system lists a fingerprint reader", "12 and newer",
+       "none: all but the kind of each sensor is cut off on the phone", "the number of fingerprint readers"},
       {"vibrate", "cmd vibrator_manager synced -f -B oneshot {} 255",
        "starts the vibration motor for a moment", "12 and newer", "none", "whether it was accepted"},
   };

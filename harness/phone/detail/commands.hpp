@@ -33,6 +33,7 @@ enum class CommandId : unsigned {
   link_speed,
   wifi,
   bluetooth,
+  fingerprint,
   vibrate
 };
 

@@ -65,7 +65,11 @@ std::string said_of_presence(const CheckView& c, const Language& l) {
   if (proved(c.measures("listed"))) there = l.tr("the phone lists all its small sensors");
   if (proved(c.measures("open_value")) && proved(c.measures("covered_share")))
     light = l.tr("the light sensor sees the room and a finger over it");
-  return join({gone, there, light, worst_values(c, {"listed"}, l)});
+  std::string finger;
+  for (const auto* v : c.measures("fingerprint_readers"))
+    if (v->measure.value < 0.5) finger = l.tr("the phone does not list its fingerprint reader");
+  if (proved(c.measures("fingerprint_readers"))) finger = l.tr("the phone lists its fingerprint reader");
+  return join({gone, there, light, finger, worst_values(c, {"listed", "fingerprint_readers"}, l)});
 }
 
 /// A person's word, and said to be one.

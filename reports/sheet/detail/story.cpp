@@ -116,7 +116,7 @@ std::string privacy(const View& v, const Language& l) {
        {"wired_port", HB_TEXT("readings of the charging port")},
        {"vibration", HB_TEXT("motion sensor readings while the phone vibrated")},
        {"radios", HB_TEXT("whether Wi-Fi and Bluetooth are up and how strong, without any name")},
-       {"presence", HB_TEXT("light readings")}}};
+       {"presence", HB_TEXT("light readings, and which small sensors the phone lists")}}};
   std::vector<std::string> read{
       l.tr("the model and serial number (stored only as a scrambled code and its last characters)")};
   for (const auto& r : reads)

@@ -62,6 +62,7 @@ class FakePhone final : public phone::Phone {
   std::function<Result<phone::SupplyReading>(const std::string&)> on_supply;
   std::function<Result<double>()> on_link_speed;
   std::function<Result<phone::RadioReading>()> on_wifi, on_bluetooth;
+  std::function<Result<int>()> on_fingerprint_readers;
   std::function<Result<phone::CameraCount>()> on_cameras;
   std::function<Result<phone::SensorReading>()> on_sensor;
   std::function<Result<phone::SensorReading>(int type)> on_sensor_type;  ///< asked first
@@ -119,6 +120,11 @@ class FakePhone final : public phone::Phone {
     if (auto e = spend("bluetooth")) co_return *std::move(e);
     if (!on_bluetooth) co_return no();
     co_return on_bluetooth();
+  }
+  awaitable<Result<int>> fingerprint_readers() override {
+    if (auto e = spend("fingerprint_readers")) co_return *std::move(e);
+    if (!on_fingerprint_readers) co_return no();
+    co_return on_fingerprint_readers();
   }
   awaitable<Result<void>> start_load(int seconds, int workers) override {
     if (auto e = spend("start_load")) co_return *std::move(e);

@@ -15,11 +15,12 @@ struct Room : Bench {
   double lux = 300, through = 0.01;
   bool light_listed = true, proximity_listed = true, silent = false;
   std::optional<int> lights = 1;
+  Result<int> readers = 1;
   double covered_since_s = 1e18, uncovered_since_s = 0;
   Presence::Config config;
   Room() {
     config.sensors = {{Term("light sensor"), 5, true}, {Term("proximity sensor"), 8, false}};
-    config.camera_light = true;
+    config.camera_light = config.fingerprint = true;
     hands.on_begin = [this](const Ask& a) {
       if (a.deed == Deed::cover_top) covered_since_s = time.s + 0.9;
       if (a.deed != Deed::cover_top) covered_since_s = 1e18;
@@ -33,6 +34,7 @@ struct Room : Bench {
       }
       return r;
     };
+    phone.on_fingerprint_readers = [this] { return readers; };
     phone.on_cameras = [this]() -> Result<phone::CameraCount> {
       if (!lights) return Error{ErrorCode::unsupported, "not told", "", ""};
       phone::CameraCount c;
@@ -42,12 +44,15 @@ struct Room : Bench {
   }
 };
 
+Error not_told(ErrorCode code) { return {code, "not told", "", ""}; }
+
 std::vector<Limit> limits() {
   const auto o = LimitOrigin::common_practice;
   return {{"presence.listed", {}, 1.0, {}, o},
           {"presence.open_value", {}, 50.0, {}, o},
           {"presence.covered_share", {}, {}, 0.3, o},
-          {"presence.camera_lights", {}, 1.0, {}, o}};
+          {"presence.camera_lights", {}, 1.0, {}, o},
+          {"presence.fingerprint_readers", {}, 1.0, {}, o}};
 }
 
 struct Row {
@@ -89,6 +94,18 @@ INSTANTIATE_TEST_SUITE_P(
             Outcome::fail,
             {"sensor_not_listed light sensor"}},
         Row{"no_camera_light", [](auto& b) { b.lights = 0; }, Outcome::fail, {"camera_light_not_listed "}},
+        Row{"fingerprint_reader_not_listed",
+            [](auto& b) { b.readers = 0; },
+            Outcome::fail,
+            {"fingerprint_reader_not_listed "}},
+        Row{"fingerprint_reader_not_told",
+            [](auto& b) { b.readers = not_told(ErrorCode::unsupported); },
+            Outcome::not_tested,
+            {}},
+        Row{"fingerprint_reader_unreadable",
+            [](auto& b) { b.readers = not_told(ErrorCode::bad_format); },
+            Outcome::not_tested,
+            {}},
         Row{"silent_is_not_exercised", [](auto& b) { b.silent = true; }, Outcome::not_tested, {}},
         Row{"dark_room_tells_no_share",
             [](auto& b) { b.lux = 0; },
@@ -104,6 +121,14 @@ TEST(PresenceMeasure, OnlyEventsFromUnderTheFingerAreItsShare) {
   EXPECT_EQ(find(*m, "presence.open_value", "light sensor")->value, 300);
   EXPECT_NEAR(find(*m, "presence.covered_share", "light sensor")->value, 0.01, 1e-9);
   EXPECT_GE(c.sensors[0].covered.size(), 8u);
+}
+
+TEST(PresenceAcquire, AModelWithoutAReaderIsNotAskedForOne) {
+  Room b;
+  b.config.fingerprint = false;
+  const auto c = fakes::run(Presence{}.acquire(b.context, b.config)).value();
+  EXPECT_FALSE(b.phone.called("fingerprint_readers"));
+  EXPECT_EQ(find(*Presence::measure(c, b.config), "presence.fingerprint_readers"), nullptr);
 }
 
 TEST(PresenceAcquire, HandsThatNeverFinishAreToldToStop) {

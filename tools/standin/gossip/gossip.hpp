@@ -1,5 +1,5 @@
 /// Personal content everywhere: with --gossip the stand-in says ten invented personal texts of its own in
-/// each of twenty-four places that a bench listens to (the answers to its commands, the banner, the browser's
+/// each of twenty-five places that a bench listens to (the answers to its commands, the banner, the browser's
 /// requests, the fixture's replies). Together with canaries.hpp: what must never be found in anything that a
 /// bench writes, prints, serves or sends. No text is said in two places, so a leak names its place. Threads:
 /// constants.
@@ -34,9 +34,10 @@ enum class Place {
   usb,
   wifi,
   bluetooth,
-  vibrator
+  vibrator,
+  biometric
 };
-inline constexpr std::size_t kPlaces = 24, kKinds = 10;
+inline constexpr std::size_t kPlaces = 25, kKinds = 10;
 [[nodiscard]] std::string_view name(Place p) noexcept;
 
 /// "person", "mail", "phone_number", "ssid", "package", "notification", "position", "imei", "serial",

@@ -49,6 +49,7 @@ enum class Fault {
   cover_gap,
   light_sensor_blocked,
   proximity_absent,
+  fingerprint_flex_open,
   motor_open,
   speaker_dead,
   speaker_mesh_blocked,
@@ -71,7 +72,7 @@ enum class Fault {
   sysfs_denied,
   chart_held_badly
 };
-inline constexpr std::size_t kFaults = 58;
+inline constexpr std::size_t kFaults = 59;
 
 struct FaultInfo {
   Fault fault;

@@ -160,6 +160,7 @@ void vary_small_sensors(Unit& u) {
   u.small.room_lux = Noise(u.seed, "small sensors").uniform(0, 280, 420);
   u.small.transmission = 1 - 0.97 * u.faults.degree(Fault::light_sensor_blocked);
   u.small.proximity_listed = !u.faults.has(Fault::proximity_absent);
+  u.small.fingerprint_listed = !u.faults.has(Fault::fingerprint_flex_open);
 }
 
 void vary_motor(Unit& u) {

@@ -102,7 +102,7 @@ struct HousingUnit {
 struct SmallSensorsUnit {
   double room_lux = 350;
   double transmission = 1;  ///< of what lies over the light sensor
-  bool proximity_listed = true;
+  bool proximity_listed = true, fingerprint_listed = true;
 };
 
 struct MotorUnit {

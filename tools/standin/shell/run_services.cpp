@@ -19,6 +19,8 @@ int CommandRun::dumpsys(const Words& w) {
     out = text::battery(phone), gossip = gossip::Place::battery;
   else if (service == "sensorservice")
     out = text::sensors(phone), gossip = gossip::Place::sensors;
+  else if (service == "biometric")
+    out = text::biometric(phone), gossip = gossip::Place::biometric;
   else if (service == "device_state")
     out = text::device_state(phone), gossip = gossip::Place::device_state;
   else if (service == "thermalservice")
@@ -41,7 +43,8 @@ int CommandRun::dumpsys(const Words& w) {
     out = text::accounts(phone);
   else if (service == "-l")
     out =
-        "Currently running services:\n  account\n  battery\n  bluetooth_manager\n  device_state\n  display\n "
+        "Currently running services:\n  account\n  battery\n  biometric\n  bluetooth_manager\n  "
+        "device_state\n  display\n "
         " input\n  "
         "media.camera\n"
         "  notification\n  sensorservice\n  thermalservice\n  usb\n  wifi\n";

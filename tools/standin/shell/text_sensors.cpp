@@ -125,6 +125,18 @@ std::string sensors(const World& w) {
   return out;
 }
 
+std::string biometric(const World& w) {
+  std::string out = "Legacy Settings: false\n\nSensors:\n";
+  int id = 0;
+  const auto sensor = [&](int strength, int modality) {
+    out += fmt::format(" ID({}), oemStrength: {}, updatedStrength: {}, modality {}, state: 0, cookie: 0\n",
+                       id++, strength, strength, modality);
+  };
+  if (w.unit().small.fingerprint_listed) sensor(15, 2);
+  sensor(255, 8);  // a face by the front camera, whose flex is another one
+  return out + "\nCurrentSession: null\n\n";
+}
+
 std::string device_state(const World& w) {
   const bool forced = w.unit().faults.has(Fault::fold_forced);
   return fmt::format(

@@ -23,6 +23,7 @@ namespace hb::standin::text {
 [[nodiscard]] std::string power_supplies(const World& w);  ///< the names, one a line
 
 [[nodiscard]] std::string sensors(const World& w);       ///< frameworks/native SensorService.cpp
+[[nodiscard]] std::string biometric(const World& w);     ///< frameworks/base BiometricService.java
 [[nodiscard]] std::string device_state(const World& w);  ///< frameworks/base DeviceStateManagerService.java
 [[nodiscard]] std::string cmd_device_state(const World& w, std::string_view verb);
 
