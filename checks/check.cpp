@@ -95,6 +95,10 @@ Term name(Sight s) noexcept {
       return "new_adhesive";
     case Sight::buzzed:
       return "buzzed";
+    case Sight::sim_in:
+      return "sim_in";
+    case Sight::nfc_on:
+      return "nfc_on";
   }
   return "seated";
 }

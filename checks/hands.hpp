@@ -51,7 +51,9 @@ enum class Sight {
   seated,         ///< the cover `part` sits flush all round; yes or no
   colour_agreed,  ///< the colour of `part` is the agreed one; yes or no
   new_adhesive,   ///< new adhesive was used under `part`; yes or no
-  buzzed          ///< the phone was felt or heard to vibrate just now; yes or no
+  buzzed,         ///< the phone was felt or heard to vibrate just now; yes or no
+  sim_in,         ///< the bench's SIM is in, its tray pushed home; yes or no
+  nfc_on          ///< NFC is switched on in the phone's settings; yes or no
 };
 [[nodiscard]] Term name(Sight s) noexcept;
 

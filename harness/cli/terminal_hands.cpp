@@ -107,6 +107,10 @@ std::string words(const checks::Question& q) {
       return fmt::format("Was new adhesive used under the {}? y or n", part);
     case Sight::buzzed:
       return "Did the phone vibrate just now, three times? y or n";
+    case Sight::sim_in:
+      return "The phone reads no SIM. Is the bench's SIM in, its tray pushed home? y or n";
+    case Sight::nfc_on:
+      return "The phone says that NFC is off. Is it switched on in the settings? y or n";
   }
   return "";
 }

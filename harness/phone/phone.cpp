@@ -215,6 +215,15 @@ class LinkedPhone final : public Phone {
   net::awaitable<Result<RadioReading>> bluetooth() override {
     return reading<RadioReading>(link_, Command::plain(CommandId::bluetooth), kDump, parse_bluetooth);
   }
+  net::awaitable<Result<RadioReading>> nfc() override {
+    return reading<RadioReading>(link_, Command::plain(CommandId::nfc), kDump, parse_nfc);
+  }
+  net::awaitable<Result<SimReading>> sim() override {
+    return reading<SimReading>(link_, Command::plain(CommandId::sim), kShort, parse_sim);
+  }
+  net::awaitable<Result<MobileReading>> mobile() override {
+    return reading<MobileReading>(link_, Command::plain(CommandId::mobile), kDump, parse_mobile);
+  }
   net::awaitable<Result<int>> fingerprint_readers() override {
     return reading<int>(link_, Command::plain(CommandId::fingerprint), kDump, parse_fingerprint_readers);
   }
@@ -262,6 +271,9 @@ net::awaitable<Result<double>> Phone::link_mbit_s(std::string) { co_return not_o
 net::awaitable<Result<void>> Phone::vibrate(int) { co_return not_offered("a vibration motor"); }
 net::awaitable<Result<RadioReading>> Phone::wifi() { co_return not_offered("its Wi-Fi state"); }
 net::awaitable<Result<RadioReading>> Phone::bluetooth() { co_return not_offered("its Bluetooth state"); }
+net::awaitable<Result<RadioReading>> Phone::nfc() { co_return not_offered("its NFC state"); }
+net::awaitable<Result<SimReading>> Phone::sim() { co_return not_offered("its SIM slots"); }
+net::awaitable<Result<MobileReading>> Phone::mobile() { co_return not_offered("its mobile network"); }
 net::awaitable<Result<int>> Phone::fingerprint_readers() { co_return not_offered("its biometric sensors"); }
 
 std::unique_ptr<Phone> Phone::on(std::shared_ptr<link::Link> link) {

@@ -58,11 +58,22 @@ struct SupplyReading {
   std::optional<double> voltage_mv, current_ma, current_max_ma;
 };
 
-/// A radio's switch in the settings, its state as the system reports it, and for Wi-Fi the level at which the
-/// joined network comes in. No name, address or number of anything.
+/// A radio's switch in the settings (of NFC: not told), its state as the system reports it, and for Wi-Fi the
+/// level at which the joined network comes in. No name, address or number of anything.
 struct RadioReading {
   std::optional<bool> switched_on, up;
   std::optional<int> level_dbm;
+};
+
+/// The SIM slots, by their closed words. A slot that says nothing yet (unknown, not ready) is not counted.
+struct SimReading {
+  int told = 0;    ///< slots that say whether they have a card
+  int read = 0;    ///< of them: with a card that answers, be it locked
+  int loaded = 0;  ///< of them: with a card that was read to its end
+};
+/// Reference signal received power of the cell in use, by technology, of the first slot that tells one.
+struct MobileReading {
+  std::optional<int> lte_dbm, nr_dbm;
 };
 
 struct SensorEvent {
@@ -154,6 +165,9 @@ struct Identity {
 [[nodiscard]] Result<double> parse_link_speed(std::string_view text);
 [[nodiscard]] Result<RadioReading> parse_wifi(std::string_view text);
 [[nodiscard]] Result<RadioReading> parse_bluetooth(std::string_view text);
+[[nodiscard]] Result<RadioReading> parse_nfc(std::string_view text);
+[[nodiscard]] Result<SimReading> parse_sim(std::string_view text);
+[[nodiscard]] Result<MobileReading> parse_mobile(std::string_view text);
 /// How many sensors of a finger the biometric service lists; of a face, an iris and the like none.
 [[nodiscard]] Result<int> parse_fingerprint_readers(std::string_view text);
 [[nodiscard]] Result<SensorReading> parse_sensor_events(std::string_view sensorservice_text, int type_number);
@@ -226,6 +240,9 @@ class Phone {
   [[nodiscard]] virtual net::awaitable<Result<double>> link_mbit_s(std::string udc);
   [[nodiscard]] virtual net::awaitable<Result<RadioReading>> wifi();
   [[nodiscard]] virtual net::awaitable<Result<RadioReading>> bluetooth();
+  [[nodiscard]] virtual net::awaitable<Result<RadioReading>> nfc();
+  [[nodiscard]] virtual net::awaitable<Result<SimReading>> sim();
+  [[nodiscard]] virtual net::awaitable<Result<MobileReading>> mobile();
   [[nodiscard]] virtual net::awaitable<Result<int>> fingerprint_readers();
   /// Starts `workers` busy loops that end by themselves after `seconds` (1..60, 1..8). Returns when the phone
   /// says that they run.

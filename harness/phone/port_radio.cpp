@@ -1,6 +1,9 @@
 // The charging port's supply (kernel documentation, ABI/testing/sysfs-class-power), the USB controller's link
-// speed (ABI/stable/sysfs-class-udc) and the state of the radios (AOSP `cmd wifi status` and
-// BluetoothManagerService.java, from memory). Numbers and closed words only.
+// speed (ABI/stable/sysfs-class-udc) and the state of the radios (AOSP: `cmd wifi status` and
+// BluetoothManagerService.java, from memory; NfcService.java, stateToString; IccCardConstants.java, State;
+// TelephonyRegistry.java with CellSignalStrengthLte.java and CellSignalStrengthNr.java, toString). Numbers
+// and closed words only.
+#include <algorithm>
 #include <array>
 
 #include "detail/scan.hpp"
@@ -91,6 +94,70 @@ Result<RadioReading> parse_bluetooth(std::string_view text) {
     }
   }
   if (!r.switched_on && !r.up) return nothing_found("bluetooth", text);
+  return r;
+}
+
+Result<RadioReading> parse_nfc(std::string_view text) {
+  LineCursor lines(text);
+  while (const auto line = lines.next()) {
+    const auto state = after(trim(*line), "mState=");
+    if (!state) continue;
+    RadioReading r;
+    if (*state == "on") r.up = true;
+    if (*state == "off" || *state == "turning on" || *state == "turning off") r.up = false;
+    if (!r.up) return unreadable("nfc", lines.number());
+    return r;
+  }
+  return nothing_found("nfc", text);
+}
+
+Result<SimReading> parse_sim(std::string_view text) {
+  struct Row {
+    std::string_view word;
+    int told, read, loaded;
+  };
+  static constexpr std::array<Row, 11> rows{{{"UNKNOWN", 0, 0, 0},
+                                             {"NOT_READY", 0, 0, 0},
+                                             {"ABSENT", 1, 0, 0},
+                                             {"CARD_IO_ERROR", 1, 0, 0},
+                                             {"PIN_REQUIRED", 1, 1, 0},
+                                             {"PUK_REQUIRED", 1, 1, 0},
+                                             {"NETWORK_LOCKED", 1, 1, 0},
+                                             {"PERM_DISABLED", 1, 1, 0},
+                                             {"CARD_RESTRICTED", 1, 1, 0},
+                                             {"READY", 1, 1, 0},
+                                             {"LOADED", 1, 1, 1}}};
+  constexpr int kSlots = 8;
+  SimReading r;
+  bool known = false;
+  std::string_view rest = trim(text);
+  rest = rest.substr(0, rest.find('\n'));
+  for (int slot = 0; slot < kSlots && !rest.empty(); ++slot) {
+    const auto comma = std::min(rest.find(','), rest.size());
+    const auto word = trim(rest.substr(0, comma));
+    rest.remove_prefix(std::min(comma + 1, rest.size()));
+    for (const auto& row : rows)
+      if (word == row.word) known = true, r.told += row.told, r.read += row.read, r.loaded += row.loaded;
+  }
+  if (!known) return nothing_found("sim", text);
+  return r;
+}
+
+Result<MobileReading> parse_mobile(std::string_view text) {
+  MobileReading r;
+  bool told = false;
+  // 2147483647 (CellInfo.UNAVAILABLE) lies outside: not reported.
+  const auto level = [&told](std::string_view s, std::optional<int>& into) {
+    told = true;
+    if (!into) into = whole_in(s, -156, -31);
+  };
+  LineCursor lines(text);
+  while (const auto line = lines.next()) {
+    const auto s = trim(*line);
+    if (const auto lte = after(s, "rsrp=")) level(*lte, r.lte_dbm);
+    if (const auto nr = after(s, "ssRsrp = ")) level(*nr, r.nr_dbm);
+  }
+  if (!told) return nothing_found("mobile", text);
   return r;
 }
 }  // namespace hb::phone

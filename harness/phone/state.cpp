@@ -184,10 +184,10 @@ Result<int> parse_fingerprint_readers(std::string_view text) {
   while (const auto line = lines.next()) {
     const auto body = trim(*line);
     if (body == "Sensors:") listed = true;
-    const auto modality = after(body, "modality ");
+    const auto modality = after(body, "modality");
     if (!modality) continue;
     listed = true;
-    const auto kind = whole_in(*modality, 0, 1 << 30);
+    const auto kind = whole_in(trim(*modality), 0, 1 << 30);
     // It may have been the reader: a count without it would be a missing part.
     if (!kind) return unreadable("fingerprint", lines.number());
     readers += *kind == kFingerprint ? 1 : 0;

@@ -145,6 +145,9 @@ TEST_F(OnFake, EveryCallSendsOnlyListedCommandsAndEveryListedCommandIsUsed) {
   (void)run(phone->stop_load());
   (void)run(phone->wifi());
   (void)run(phone->bluetooth());
+  (void)run(phone->nfc());
+  (void)run(phone->sim());
+  (void)run(phone->mobile());
   (void)run(phone->fingerprint_readers());
   const std::vector<std::string> names{"battery-main",       "b",     "",   "../x", "a b",
                                        "a;reboot",           "$(id)", "a'", "a\nb", std::string(33, 'a'),
@@ -358,6 +361,9 @@ TEST_F(OnFake, PlantedPersonalWordsReachNoResult) {
   clean(run(phone->link_mbit_s("udc.0")));
   clean(run(phone->wifi()));
   clean(run(phone->bluetooth()));
+  clean(run(phone->nfc()));
+  clean(run(phone->sim()));
+  clean(run(phone->mobile()));
   clean(run(phone->fingerprint_readers()));
   clean(run(phone->sensor(36)));
   clean(run(phone->input_devices()));

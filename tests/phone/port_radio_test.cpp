@@ -72,6 +72,60 @@ TEST(Bluetooth, TheFirstStateCounts) {
   }
 }
 
+TEST(Nfc, ItsStateAndNothingElse) {
+  EXPECT_EQ(parse_nfc(texts::nfc)->up, true);
+  for (const char* off :
+       {"mState=off\n", "mState=turning on\r\n", "mState=turning off\n", "mState=off\nmState=on\n"})
+    EXPECT_EQ(parse_nfc(off)->up, false) << off;
+  EXPECT_EQ(parse_nfc("Can't find service: nfc\n").error().code, ErrorCode::unsupported);
+  for (const char* text : {"", "mState=\n", "mState=<error>\n", "mAlwaysOnState=on\n"})
+    EXPECT_EQ(parse_nfc(text).error().code, ErrorCode::bad_format) << text;
+}
+
+// The words of IccCardConstants.State.
+TEST(Sim, SlotsAreCountedByTheirClosedWords) {
+  struct Row {
+    std::string_view text;
+    int told, read, loaded;
+  };
+  for (const auto& r : std::vector<Row>{{texts::sim, 1, 1, 1},
+                                        {"LOADED\r\n", 1, 1, 1},
+                                        {"ABSENT,LOADED\n", 2, 1, 1},
+                                        {"ABSENT,ABSENT\n", 2, 0, 0},
+                                        {"PIN_REQUIRED\n", 1, 1, 0},
+                                        {"PUK_REQUIRED, READY\n", 2, 2, 0},
+                                        {"CARD_IO_ERROR,NOT_READY\n", 1, 0, 0},
+                                        {"NOT_READY,UNKNOWN\n", 0, 0, 0},  // the radio is off, say
+                                        {",LOADED\n", 1, 1, 1},
+                                        {"LOADED,Mina\n", 1, 1, 1},
+                                        {"ABSENT\nLOADED\n", 1, 0, 0}}) {
+    const auto s = parse_sim(r.text);
+    ASSERT_TRUE(s) << r.text;
+    EXPECT_EQ(show(*s), show(SimReading{r.told, r.read, r.loaded})) << r.text;
+  }
+  for (const char* text : {"", "\n", "loaded\n", "LOADEDX\n"})
+    EXPECT_EQ(parse_sim(text).error().code, ErrorCode::bad_format) << text;
+}
+
+TEST(Mobile, TheFirstSlotThatTellsALevelCounts) {
+  struct Row {
+    std::string_view text;
+    std::optional<int> lte_dbm, nr_dbm;
+  };
+  for (const auto& r : std::vector<Row>{{texts::mobile, -101, {}},
+                                        {" rsrp=-101\r\n ssRsrp = -88\r\n", -101, -88},
+                                        {" rsrp=2147483647\n rsrp=-97\n rsrp=-60\n", -97, {}},
+                                        {" ssRsrp = 2147483647\n", {}, {}},
+                                        {" rsrp=-30\n rsrp=0\n rsrp=-157\n rsrp=x\n", {}, {}}}) {
+    const auto m = parse_mobile(r.text);
+    ASSERT_TRUE(m) << r.text;
+    EXPECT_EQ(m->lte_dbm, r.lte_dbm) << r.text;
+    EXPECT_EQ(m->nr_dbm, r.nr_dbm) << r.text;
+  }
+  EXPECT_EQ(parse_mobile("").error().code, ErrorCode::bad_format);
+  EXPECT_EQ(parse_mobile("Can't find service: telephony.registry\n").error().code, ErrorCode::unsupported);
+}
+
 TEST(Radios, AnUnfilteredDumpLeavesNumbersAndStatesOnly) {
   // As a phone would print it whose grep does not cut: names and addresses are in every line.
   const std::string_view dump =

@@ -79,6 +79,8 @@ inline std::string show(const SupplyReading& r) {
   return Shown{}(r.uptime_s)(r.online)(r.voltage_mv)(r.current_ma)(r.current_max_ma).str();
 }
 inline std::string show(const RadioReading& r) { return Shown{}(r.switched_on)(r.up)(r.level_dbm).str(); }
+inline std::string show(const SimReading& r) { return Shown{}(r.told)(r.read)(r.loaded).str(); }
+inline std::string show(const MobileReading& r) { return Shown{}(r.lte_dbm)(r.nr_dbm).str(); }
 inline std::string show(int v) { return Shown{}(v).str(); }
 inline std::string show(double v) { return Shown{}(v).str(); }
 inline std::string show(const DisplaySize& r) { return Shown{}(r.width_px)(r.height_px)(r.overridden).str(); }
@@ -122,6 +124,9 @@ inline std::vector<NamedParser> all_parsers() {
       {"link speed", [never](std::string_view t) { return parsed(parse_link_speed(t), never); }},
       {"wifi", [never](std::string_view t) { return parsed(parse_wifi(t), never); }},
       {"bluetooth", [never](std::string_view t) { return parsed(parse_bluetooth(t), never); }},
+      {"nfc", [never](std::string_view t) { return parsed(parse_nfc(t), never); }},
+      {"sim", [never](std::string_view t) { return parsed(parse_sim(t), never); }},
+      {"mobile", [never](std::string_view t) { return parsed(parse_mobile(t), never); }},
       {"fingerprint", [never](std::string_view t) { return parsed(parse_fingerprint_readers(t), never); }},
       {"input devices", [never](std::string_view t) { return parsed(parse_input_devices(t), never); }},
       {"device state", [forced](std::string_view t) { return parsed(parse_device_state(t), forced); }},

@@ -70,6 +70,13 @@ RSSI: -52
 inline constexpr std::string_view bluetooth = R"(1
   state: ON
 )";
+inline constexpr std::string_view nfc = "mState=on\n";
+inline constexpr std::string_view sim = "LOADED,NOT_READY\n";
+inline constexpr std::string_view mobile = R"( rsrp=-101
+ ssRsrp = 2147483647
+ rsrp=2147483647
+ ssRsrp = 2147483647
+)";
 inline constexpr std::string_view fingerprint = R"(Sensors:
 modality 2
 modality 8

@@ -48,6 +48,12 @@ INSTANTIATE_TEST_SUITE_P(
                  R"(\tTemperature\{mValue=[23]\d\.\d, mType=3, mName=skin, mStatus=0\})"},
         LineCase{"fingerprint", "plank", "dumpsys biometric",
                  R"( ID\(0\), oemStrength: 15, updatedStrength: 15, modality 2, state: 0, cookie: 0)"},
+        LineCase{"sim_and_esim", "petal", "getprop gsm.sim.state", "LOADED,NOT_READY"},
+        LineCase{"sim", "plank", "getprop gsm.sim.state", "LOADED"},
+        LineCase{"nfc", "petal", "dumpsys nfc", "mState=on"},
+        LineCase{
+            "mobile", "petal", "dumpsys telephony.registry",
+            R"(    mSignalStrength=SignalStrength:\{mCdma=.*,mLte=CellSignalStrengthLte: rssi=-\d+ rsrp=-[89]\d rsrq=.*,mNr=CellSignalStrengthNr:\{ .* ssRsrp = 2147483647 .*\},primary=CellSignalStrengthLte\})"},
         LineCase{"cameras_petal", "petal", "dumpsys media.camera", "Number of camera devices: 3"},
         LineCase{"cameras_plank", "plank", "dumpsys media.camera", "Number of camera devices: 2"},
         LineCase{"camera_front", "plank", "dumpsys media.camera", "    Facing: Front"},
@@ -208,6 +214,17 @@ TEST(Canaries, AreCutOffOnThePhoneByTheFiltersOfTheRadios) {
   }
 }
 
+TEST(Canaries, AreCutOffOnThePhoneByTheFiltersOfMobileAndNfc) {
+  TestPhone p;
+  const std::string mobile =
+      "dumpsys telephony.registry | grep -E '^ *mSignalStrength=' | "
+      "grep -o -E ' rsrp=-?[0-9]+| ssRsrp = -?[0-9]+'";
+  // One slot with a card, one without; the neighbour's cell, which stands in another line, is cut off.
+  const std::regex all(" rsrp=-[89]\\d\n ssRsrp = 2147483647\n rsrp=2147483647\n ssRsrp = 2147483647\n");
+  EXPECT_TRUE(std::regex_match(p.say(mobile), all)) << p.say(mobile);
+  EXPECT_EQ(p.say("dumpsys nfc | grep -m 1 -o -E '^mState=(on|off|turning on|turning off)'"), "mState=on\n");
+}
+
 TEST(Biometric, OnlyTheKindsOfItsSensorsLeaveThePhone) {
   const std::string command =
       "dumpsys biometric | grep -E '^Sensors:|^ *ID\\(' | grep -o -E '^Sensors:|modality [0-9]+'";
@@ -254,6 +271,7 @@ INSTANTIATE_TEST_SUITE_P(
         ConditionCase{"hot", "phone-hot", "dumpsys thermalservice", "HAL:\n[^]*mValue=47\\.\\d, mType=3"},
         ConditionCase{"frozen", "battery-frozen", "dumpsys battery", "state:\n  \\(UPDATES STOPPED"},
         ConditionCase{"forced", "fold-forced", "dumpsys device_state", "mOverrideState=Optional\\["},
+        ConditionCase{"no_sim", "sim-left-out", "getprop gsm.sim.state", "^ABSENT,NOT_READY\n$"},
         ConditionCase{"denied", "sysfs-denied", cell_command("battery-main") + " || echo x", "^$"},
         ConditionCase{"silent", "sensor-silent", "dumpsys sensorservice",
                       "last 10 events\n(\t.*\n){10}VLM L2"}),

@@ -142,7 +142,9 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   port_part(p, a);
   for (int i = 0; i < 5; ++i) {
     p.wait(400);
-    a.by_check["radios"] += p.say("cmd wifi status") + p.say("dumpsys bluetooth_manager");
+    a.by_check["radios"] += p.say("cmd wifi status") + p.say("dumpsys bluetooth_manager") +
+                            p.say("dumpsys telephony.registry") + p.say("getprop gsm.sim.state") +
+                            p.say("dumpsys nfc");
   }
   for (const auto& s : p.world.unit().model->screws)
     a.by_check["housing"] += std::to_string(look(p.world.unit(), "screws", s.part).value());

@@ -50,10 +50,13 @@ TEST(WholeRun, HealthyUnitsDoNotFail) {
 }
 
 TEST(WholeRun, AConditionMakesACheckNotTestedAndNeverFailed) {
-  const std::pair<const char*, const char*> rows[] = {
-      {"battery-full", "wireless_charging"}, {"phone-hot", "wireless_charging"},
-      {"sensor-silent", "hinge_sweep"},      {"fold-forced", "hinge_sweep"},
-      {"battery-frozen", "batteries"},       {"chart-held-badly", "cameras"}};
+  const std::pair<const char*, const char*> rows[] = {{"battery-full", "wireless_charging"},
+                                                      {"phone-hot", "wireless_charging"},
+                                                      {"sensor-silent", "hinge_sweep"},
+                                                      {"fold-forced", "hinge_sweep"},
+                                                      {"battery-frozen", "batteries"},
+                                                      {"chart-held-badly", "cameras"},
+                                                      {"sim-left-out", "radios"}};
   for (const auto& [condition, check] : rows) {
     TempFolder t;
     const auto r = demo(t / "out", {"--fault", condition});

@@ -1,5 +1,5 @@
-// Marked personal texts are planted in everything that the stand-in can say (267: 17 that it always says, and
-// ten in each of twenty-five places with --gossip). None may be found, in any form, in any byte that the
+// Marked personal texts are planted in everything that the stand-in can say (287: 17 that it always says, and
+// ten in each of twenty-seven places with --gossip). None may be found, in any form, in any byte that the
 // program wrote, printed, served or sent: files with the ledger's write-ahead log, standard output and error
 // of every command that reads them, and the wire to the phone (with the pages that are served over it) and to
 // the fixture.

@@ -33,6 +33,9 @@ enum class CommandId : unsigned {
   link_speed,
   wifi,
   bluetooth,
+  nfc,
+  sim,
+  mobile,
   fingerprint,
   vibrate
 };

@@ -13,7 +13,7 @@ struct Quantity {
   std::string_view quantity;
   const char* words;
 };
-constexpr std::array<Quantity, 61> kQuantities{
+constexpr std::array<Quantity, 62> kQuantities{
     {{"resistance_mohm", HB_TEXT("electrical resistance")},
      {"soh_pct", HB_TEXT("share of the original capacity")},
      {"design_ratio", HB_TEXT("rated size against the right battery")},
@@ -59,6 +59,7 @@ constexpr std::array<Quantity, 61> kQuantities{
      {"wiggle_dropouts", HB_TEXT("breaks while the plug was moved")},
      {"link_mbit_s", HB_TEXT("data speed by cable")},
      {"level_dbm", HB_TEXT("level of our network")},
+     {"mobile_level_dbm", HB_TEXT("received power")},
      {"open_value", HB_TEXT("reading in the open")},
      {"covered_share", HB_TEXT("share left under a finger")},
      {"speaker_level_db", HB_TEXT("loudness against a good phone's")},

@@ -45,7 +45,7 @@ std::string said_of_vibration(const CheckView& c, const Language& l) {
 
 std::string said_of_radios(const CheckView& c, const Language& l) {
   Names up, down;
-  for (const char* q : {"wifi_up", "bluetooth_up"})
+  for (const char* q : {"wifi_up", "bluetooth_up", "nfc_up"})
     for (const auto* v : c.measures(q))
       (v->measure.value >= 0.5 ? up : down).push_back(l.ltr(v->measure.part));
   std::string came, gone, heard;
@@ -53,7 +53,15 @@ std::string said_of_radios(const CheckView& c, const Language& l) {
     gone = l.filln("{1} did not come up", "{1} did not come up", std::ssize(down), listed(down, l));
   if (!up.empty()) came = l.filln("{1} came up", "{1} came up", std::ssize(up), listed(up, l));
   if (proved(c.measures("level_dbm"))) heard = l.tr("our network was heard as strongly as it should be");
-  return join({gone, came, heard, worst_values(c, {"wifi_up", "bluetooth_up"}, l)});
+  std::string sim, mobile;
+  for (const auto* v : c.measures("sim_seen"))
+    if (v->outcome == Outcome::fail || v->outcome == Outcome::marginal)
+      sim = l.tr("a SIM was not read, or was lost in between");
+  if (proved(c.measures("sim_seen"))) sim = l.tr("a SIM was read");
+  if (proved(c.measures("mobile_level_dbm")))
+    mobile = l.tr("the mobile network was heard as strongly as it should be");
+  return join({gone, came, heard, sim, mobile,
+               worst_values(c, {"wifi_up", "bluetooth_up", "nfc_up", "sim_seen"}, l)});
 }
 
 std::string said_of_presence(const CheckView& c, const Language& l) {

@@ -61,7 +61,9 @@ class FakePhone final : public phone::Phone {
   std::function<Result<phone::CellReading>(const std::string&)> on_cell;
   std::function<Result<phone::SupplyReading>(const std::string&)> on_supply;
   std::function<Result<double>()> on_link_speed;
-  std::function<Result<phone::RadioReading>()> on_wifi, on_bluetooth;
+  std::function<Result<phone::RadioReading>()> on_wifi, on_bluetooth, on_nfc;
+  std::function<Result<phone::SimReading>()> on_sim;
+  std::function<Result<phone::MobileReading>()> on_mobile;
   std::function<Result<int>()> on_fingerprint_readers;
   std::function<Result<phone::CameraCount>()> on_cameras;
   std::function<Result<phone::SensorReading>()> on_sensor;
@@ -120,6 +122,21 @@ class FakePhone final : public phone::Phone {
     if (auto e = spend("bluetooth")) co_return *std::move(e);
     if (!on_bluetooth) co_return no();
     co_return on_bluetooth();
+  }
+  awaitable<Result<phone::RadioReading>> nfc() override {
+    if (auto e = spend("nfc")) co_return *std::move(e);
+    if (!on_nfc) co_return no();
+    co_return on_nfc();
+  }
+  awaitable<Result<phone::SimReading>> sim() override {
+    if (auto e = spend("sim")) co_return *std::move(e);
+    if (!on_sim) co_return no();
+    co_return on_sim();
+  }
+  awaitable<Result<phone::MobileReading>> mobile() override {
+    if (auto e = spend("mobile")) co_return *std::move(e);
+    if (!on_mobile) co_return no();
+    co_return on_mobile();
   }
   awaitable<Result<int>> fingerprint_readers() override {
     if (auto e = spend("fingerprint_readers")) co_return *std::move(e);

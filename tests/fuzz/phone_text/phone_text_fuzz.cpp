@@ -1,4 +1,4 @@
-// All parsers of phone text: the first byte ('0' to '8' in the kept corpus) chooses one, the rest is the
+// All parsers of phone text: the first byte ('0' to '?' in the kept corpus) chooses one, the rest is the
 // text. The event parser must also give the same for any cut of its input.
 #include <cstddef>
 #include <cstdint>
@@ -25,7 +25,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   if (size == 0) return 0;
   const std::string_view text(reinterpret_cast<const char*>(data) + 1, size - 1);
-  switch (static_cast<unsigned>(data[0] - '0') % 9) {
+  switch (static_cast<unsigned>(data[0] - '0') % 16) {
     case 0:
       (void)parse_battery(text);
       break;
@@ -49,6 +49,27 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       break;
     case 7:
       (void)parse_wm_size(text);
+      break;
+    case 9:
+      (void)parse_wifi(text);
+      break;
+    case 10:
+      (void)parse_bluetooth(text);
+      break;
+    case 11:
+      (void)parse_fingerprint_readers(text);
+      break;
+    case 12:
+      (void)parse_nfc(text);
+      break;
+    case 13:
+      (void)parse_sim(text);
+      break;
+    case 14:
+      (void)parse_mobile(text);
+      break;
+    case 15:
+      (void)parse_supply(text);
       break;
     default:
       events(text);

@@ -95,6 +95,14 @@ TEST(Sentences, SayTheNumberThatMatters) {
                   value("radios.level_dbm", "Wi-Fi", -83, "dBm", "fail", -65)}),
        "Wi-Fi and Bluetooth came up. Wi-Fi: level of our network -83\u00A0dBm, at least -65\u00A0dBm "
        "wanted."},
+      {"a SIM reader without contact",
+       one_check("radios", "fail",
+                 {exact(value("radios.wifi_up", "Wi-Fi", 1, "1", "pass", 1)),
+                  exact(value("radios.nfc_up", "NFC", 1, "1", "pass", 1)),
+                  exact(value("radios.sim_seen", "SIM", 0, "1", "fail", 1)),
+                  value("radios.mobile_level_dbm", "mobile network", -118, "dBm", "fail", -105)}),
+       "Wi-Fi and NFC came up. A SIM was not read, or was lost in between. Mobile network: received power "
+       "-118\u00A0dBm, at least -105\u00A0dBm wanted."},
       {"a motor that was felt by hand only",
        one_check("vibration", "pass",
                  {value("vibration.silent_bursts", "", 0, "1", "pass", {}, 0),

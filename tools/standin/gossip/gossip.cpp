@@ -28,19 +28,22 @@ constexpr std::array<std::string_view, kPlaces> kPlaceNames{"banner",
                                                             "wifi",
                                                             "bluetooth",
                                                             "vibrator",
-                                                            "biometric"};
+                                                            "biometric",
+                                                            "telephony",
+                                                            "nfc"};
 constexpr std::array<std::string_view, kKinds> kKindNames{"person",  "mail",         "phone_number", "ssid",
                                                           "package", "notification", "position",     "imei",
                                                           "serial",  "device"};
 constexpr std::array<std::string_view, kPlaces> kFirst{
-    "Adelina", "Bastien",  "Corwin",   "Delphine", "Evander",  "Fennimore", "Gwendal",  "Hesper",  "Ignace",
-    "Jocasta", "Kasimir",  "Leocadia", "Mortimer", "Nerissa",  "Orlando",   "Perpetua", "Quillon", "Rosamund",
-    "Sidonie", "Thaddeus", "Ulrika",   "Valerian", "Winifred", "Xanthe",    "Yolanda"};
+    "Adelina",  "Bastien",  "Corwin",  "Delphine", "Evander",  "Fennimore", "Gwendal",
+    "Hesper",   "Ignace",   "Jocasta", "Kasimir",  "Leocadia", "Mortimer",  "Nerissa",
+    "Orlando",  "Perpetua", "Quillon", "Rosamund", "Sidonie",  "Thaddeus",  "Ulrika",
+    "Valerian", "Winifred", "Xanthe",  "Yolanda",  "Zebedee",  "Ambrosine"};
 constexpr std::array<std::string_view, kPlaces> kLast{
-    "Averbuck",  "Brambleigh", "Cottesloe",  "Dunwiddle",  "Eastermain",  "Fotherby",  "Gadsworth",
-    "Hallimond", "Inchbald",   "Jessamy",    "Kettlewick", "Lovibond",    "Mossgrove", "Nettlefold",
-    "Oglethorn", "Pomfrey",    "Quennell",   "Rackstraw",  "Skeffington", "Tolliver",  "Umfraville",
-    "Venables",  "Wetherall",  "Yarborough", "Zouche"};
+    "Averbuck",  "Brambleigh", "Cottesloe",  "Dunwiddle",  "Eastermain",  "Fotherby",   "Gadsworth",
+    "Hallimond", "Inchbald",   "Jessamy",    "Kettlewick", "Lovibond",    "Mossgrove",  "Nettlefold",
+    "Oglethorn", "Pomfrey",    "Quennell",   "Rackstraw",  "Skeffington", "Tolliver",   "Umfraville",
+    "Venables",  "Wetherall",  "Yarborough", "Zouche",     "Attwater",    "Bickerstaff"};
 
 std::string lower(std::string_view s) {
   std::string out(s);

@@ -1,8 +1,8 @@
 /// Personal content everywhere: with --gossip the stand-in says ten invented personal texts of its own in
-/// each of twenty-five places that a bench listens to (the answers to its commands, the banner, the browser's
-/// requests, the fixture's replies). Together with canaries.hpp: what must never be found in anything that a
-/// bench writes, prints, serves or sends. No text is said in two places, so a leak names its place. Threads:
-/// constants.
+/// each of twenty-seven places that a bench listens to (the answers to its commands, the banner, the
+/// browser's requests, the fixture's replies). Together with canaries.hpp: what must never be found in
+/// anything that a bench writes, prints, serves or sends. No text is said in two places, so a leak names its
+/// place. Threads: constants.
 #pragma once
 
 #include <array>
@@ -35,9 +35,11 @@ enum class Place {
   wifi,
   bluetooth,
   vibrator,
-  biometric
+  biometric,
+  telephony,
+  nfc
 };
-inline constexpr std::size_t kPlaces = 25, kKinds = 10;
+inline constexpr std::size_t kPlaces = 27, kKinds = 10;
 [[nodiscard]] std::string_view name(Place p) noexcept;
 
 /// "person", "mail", "phone_number", "ssid", "package", "notification", "position", "imei", "serial",

@@ -68,6 +68,8 @@ std::vector<SeenMark> mark_field(const Unit& unit, std::size_t panel, std::strin
 
 Result<double> look(const Unit& unit, std::string_view sight, std::string_view part) {
   if (sight == "buzzed") return unit.motor.open ? 0 : 1;
+  if (sight == "sim_in") return unit.radio.sim_in ? 1 : 0;
+  if (sight == "nfc_on") return 1;
   if (sight == "screws") {
     if (const auto* s = part_of(unit.housing.screws, part)) return s->count;
   } else if (const auto* c = part_of(unit.housing.covers, part)) {

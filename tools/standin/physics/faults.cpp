@@ -75,8 +75,14 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "the charging port loses contact again and again while the plug is moved"},
       {F::antenna_flex_open, "antenna-flex-open", true, true, "radios", "antenna_flex_open",
        "the bench's network comes in 32 dB weaker"},
+      {F::mobile_antenna_open, "mobile-antenna-open", true, true, "radios", "antenna_flex_open",
+       "the mobile network comes in 34 dB weaker"},
+      {F::sim_reader_unseated, "sim-reader-unseated", true, true, "radios", "sim_reader_not_seen",
+       "the SIM reader has no contact (degree: share of the time)"},
       {F::radio_absent, "radio-absent", true, true, "radios", "radio_absent",
        "Wi-Fi is switched on but does not come up (any degree)"},
+      {F::nfc_absent, "nfc-absent", true, true, "radios", "radio_absent",
+       "NFC is switched on but does not come up (any degree)"},
       {F::screws_missing, "screws-missing", true, true, "housing", "screws_missing",
        "one screw of the first group was forgotten (any degree)"},
       {F::cover_gap, "cover-gap", true, true, "housing", "cover_gap",
@@ -127,6 +133,8 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "condition: somebody forces the fold state"},
       {F::sysfs_denied, "sysfs-denied", true, true, "batteries", "",
        "condition: the shell may not read the battery gauges (combined readings only)"},
+      {F::sim_left_out, "sim-left-out", true, true, "radios", "",
+       "condition: the bench's SIM was not put in"},
       {F::chart_held_badly, "chart-held-badly", true, true, "cameras", "",
        "condition: something is wrong with each aim at the chart, by seed; with a degree under 1 only with "
        "the "

@@ -44,7 +44,10 @@ enum class Fault {
   port_resistive,
   port_intermittent,
   antenna_flex_open,
+  mobile_antenna_open,
+  sim_reader_unseated,
   radio_absent,
+  nfc_absent,
   screws_missing,
   cover_gap,
   light_sensor_blocked,
@@ -70,9 +73,10 @@ enum class Fault {
   battery_frozen,
   fold_forced,
   sysfs_denied,
+  sim_left_out,
   chart_held_badly
 };
-inline constexpr std::size_t kFaults = 59;
+inline constexpr std::size_t kFaults = 63;
 
 struct FaultInfo {
   Fault fault;

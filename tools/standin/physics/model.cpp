@@ -16,6 +16,7 @@ ModelSpec petal() {
   m.screws = {{"bottom edge", 2}, {"hinge cap", 4}};
   m.covers = {"back cover", "front bezel"};
   m.hinged = true;
+  m.esim = true;
   m.coil_rail_w = 7.8;
   return m;
 }

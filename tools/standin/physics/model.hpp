@@ -56,6 +56,7 @@ struct ModelSpec {
   std::vector<SpeakerSpec> speakers{{"loudspeaker", 750}, {"earpiece", 600}};
   std::vector<MicrophoneSpec> microphones{{"bottom", {-8, -38}, {12, 145}}, {"top", {-24, -18}, {140, 10}}};
   bool hinged = false;
+  bool esim = false;       ///< a second slot, soldered in, that holds no profile
   double coil_rail_w = 0;  ///< power into the battery rail when perfectly placed
 };
 

@@ -139,6 +139,11 @@ void vary_radio(Unit& u) {
   u.radio.wifi_dbm = Noise(u.seed, "radio").uniform(0, -54, -46);
   u.radio.wifi_dbm -= 32 * u.faults.degree(Fault::antenna_flex_open);
   u.radio.wifi_dead = u.faults.has(Fault::radio_absent);
+  u.radio.nfc_dead = u.faults.has(Fault::nfc_absent);
+  u.radio.mobile_dbm = Noise(u.seed, "mobile").uniform(0, -92, -84);
+  u.radio.mobile_dbm -= 34 * u.faults.degree(Fault::mobile_antenna_open);
+  u.radio.sim_in = !u.faults.has(Fault::sim_left_out);
+  u.radio.sim_lost = u.faults.degree(Fault::sim_reader_unseated);
 }
 
 void vary_housing(Unit& u) {
@@ -170,6 +175,11 @@ void vary_motor(Unit& u) {
   u.motor.open = u.faults.has(Fault::motor_open);
 }
 }  // namespace
+
+bool RadioUnit::reads_sim(double uptime_s) const noexcept {
+  constexpr double kEvery_s = 2.5;  // contact is lost
+  return sim_in && std::fmod(uptime_s, kEvery_s) >= sim_lost * kEvery_s;
+}
 
 bool DeadZone::contains(double x_mm, double y_mm) const noexcept {
   if (x_mm < left || x_mm > right || y_mm < top || y_mm > bottom) return false;

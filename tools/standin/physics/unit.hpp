@@ -84,8 +84,13 @@ struct PortUnit {
 };
 
 struct RadioUnit {
-  double wifi_dbm = -50, spread_db = 1.2;  ///< level of the bench's network where the phone lies
-  bool wifi_dead = false;                  ///< switched on, but does not come up
+  double wifi_dbm = -50, spread_db = 1.2;           ///< level of the bench's network where the phone lies
+  bool wifi_dead = false, nfc_dead = false;         ///< switched on, but does not come up
+  double mobile_dbm = -88, mobile_spread_db = 1.5;  ///< reference signal received power
+  bool sim_in = true;                               ///< the bench's
+  double sim_lost = 0;                              ///< share of the time without contact
+  /// Whether its SIM is read at this time of the phone's clock.
+  [[nodiscard]] bool reads_sim(double uptime_s) const noexcept;
 };
 
 /// The closed housing, as a feeler gauge and a good look find it.

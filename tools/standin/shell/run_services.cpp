@@ -39,15 +39,17 @@ int CommandRun::dumpsys(const Words& w) {
     out = text::wifi(phone), gossip = gossip::Place::wifi;
   else if (service == "bluetooth_manager")
     out = text::bluetooth(phone), gossip = gossip::Place::bluetooth;
+  else if (service == "telephony.registry")
+    out = text::telephony(phone), gossip = gossip::Place::telephony;
+  else if (service == "nfc")
+    out = text::nfc(phone), gossip = gossip::Place::nfc;
   else if (service == "account")
     out = text::accounts(phone);
   else if (service == "-l")
     out =
-        "Currently running services:\n  account\n  battery\n  biometric\n  bluetooth_manager\n  "
-        "device_state\n  display\n "
-        " input\n  "
-        "media.camera\n"
-        "  notification\n  sensorservice\n  thermalservice\n  usb\n  wifi\n";
+        "Currently running services:\n  account\n  battery\n  biometric\n  bluetooth_manager\n"
+        "  device_state\n  display\n  input\n  media.camera\n  nfc\n  notification\n  sensorservice\n"
+        "  telephony.registry\n  thermalservice\n  usb\n  wifi\n";
   else
     complain(fmt::format("Can't find service: {}\n", service));
   print(out);

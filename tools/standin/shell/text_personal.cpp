@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 #include <vector>
@@ -20,11 +21,19 @@ std::string serial_of(std::uint64_t seed) {
 
 namespace hb::standin::text {
 namespace {
+/// IccCardConstants.State, one a slot.
+std::string sim_state(const World& w) {
+  const RadioUnit& radio = w.unit().radio;
+  const bool loose = radio.sim_in && radio.sim_lost > 0 && radio.sim_lost < 1;
+  std::string out = radio.reads_sim(w.uptime_s(w.now_us())) ? "LOADED" : loose ? "CARD_IO_ERROR" : "ABSENT";
+  return w.unit().model->esim ? out + ",NOT_READY" : out;
+}
+
 std::vector<std::pair<std::string, std::string>> property_list(const World& w) {
   const ModelSpec& m = *w.unit().model;
   const std::string serial = serial_of(w.unit().seed);
   return {{"gsm.operator.alpha", std::string(canary("person")) + " Mobile"},
-          {"gsm.sim.state", "LOADED"},
+          {"gsm.sim.state", sim_state(w)},
           {"net.hostname", std::string(canary("hostname"))},
           {"persist.radio.imei", std::string(canary("imei"))},
           {"persist.sys.device_name", std::string(canary("person")) + "'s " + m.display_name},
@@ -108,6 +117,58 @@ std::string bluetooth(const World& w) {
       "Bluetooth Status\n  enabled: true\n  state: ON\n  address: {}\n  name: {}'s {}\n"
       "  time since enabled: 01:22:09.001\n\nBonded devices:\n  {} [ DUAL ] {}\n",
       canary("mac"), canary("person"), w.unit().model->display_name, canary("bssid"), canary("hostname"));
+}
+
+std::string telephony(const World& w) {
+  const RadioUnit& radio = w.unit().radio;
+  const Noise air(w.unit().seed, "mobile air");
+  const auto rsrp =
+      std::lround(radio.mobile_dbm +
+                  radio.mobile_spread_db * air.gauss(static_cast<std::uint64_t>(w.now_us() / 100'000)));
+  static constexpr int kNone = 2147483647;  // CellInfo.UNAVAILABLE
+  const auto lte = [](long rsrp_dbm) {
+    return fmt::format(
+        "CellSignalStrengthLte: rssi={} rsrp={} rsrq=-11 rssnr={} cqiTableIndex={} cqi={} ta={} level=3 "
+        "parametersUseForLevel=0",
+        std::clamp(rsrp_dbm + 28, -113L, -51L), rsrp_dbm, kNone, kNone, kNone, kNone);
+  };
+  const auto nr = fmt::format(
+      "CellSignalStrengthNr:{{ csiRsrp = {0} csiRsrq = {0} csiCqiTableIndex = {0} csiCqiReport = [] ssRsrp = "
+      "{0} "
+      "ssRsrq = {0} ssSinr = {0} level = 0 parametersUseForLevel = 0 timingAdvance = {0} }}",
+      kNone);
+  const auto phone = [&](int id, const std::string& lte_text) {
+    return fmt::format(
+        "  Phone Id={0}\n    mCallState=0\n    mCallIncomingNumber={2}\n"
+        "    mServiceState={{mVoiceRegState=0(IN_SERVICE), mDataRegState=0(IN_SERVICE), "
+        "mOperatorAlphaLong={3} Mobile, mOperatorNumeric=99942}}\n"
+        "    mSignalStrength=SignalStrength:{{mCdma=CellSignalStrengthCdma: cdmaDbm={1} cdmaEcio={1} "
+        "evdoDbm={1} "
+        "evdoEcio={1} evdoSnr={1} level=0,mGsm=CellSignalStrengthGsm: rssi={1} ber={1} mTa={1} mLevel=0,"
+        "mWcdma=CellSignalStrengthWcdma: ss={1} ber={1} rscp={1} ecno={1} level=0,"
+        "mTdscdma=CellSignalStrengthTdscdma: rssi={1} ber={1} rscp={1} level=0,mLte={4},mNr={5},"
+        "primary=CellSignalStrengthLte}}\n",
+        id, kNone, canary("phone_number"), canary("person"), lte_text, nr);
+  };
+  const std::string silent = fmt::format(
+      "CellSignalStrengthLte: rssi={0} rsrp={0} rsrq={0} rssnr={0} cqiTableIndex={0} cqi={0} ta={0} level=0 "
+      "parametersUseForLevel=0",
+      kNone);
+  return "last known state:\n" + phone(0, lte(rsrp)) +
+         // Another cell, heard better than the one in use: no level of this phone's service.
+         fmt::format(
+             "    mCellIdentity=CellIdentityLte:{{ mCi=31415927 mPci=271 mTac=8128 mAlphaLong={} }}\n"
+             "    mCellInfo=[CellInfoLte:{{mRegistered=NO {}}}]\n",
+             canary("contact"), lte(-60)) +
+         (w.unit().model->esim ? phone(1, silent) : std::string()) +
+         fmt::format("  mActiveDataSubId=1\nlocal logs:\n  listen: {}\n", canary("package"));
+}
+
+std::string nfc(const World& w) {
+  return fmt::format(
+      "mState={}\nmAlwaysOnState=off\nmScreenState=ON_UNLOCKED\nmIsSecureNfcEnabled=false\n"
+      "Preferred payment service: {}/.Pay\nmIsTagAppPrefSupported =true\npkg: {} : true\n",
+      w.unit().radio.nfc_dead ? "off" : "on", canary("package"), canary("app"));
 }
 
 std::string accounts(const World&) {

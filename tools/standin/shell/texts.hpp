@@ -43,6 +43,8 @@ namespace hb::standin::text {
 [[nodiscard]] std::string wifi(const World& w);
 [[nodiscard]] std::string bluetooth(const World& w);  ///< BluetoothManagerService.java, in part, from memory
 [[nodiscard]] std::string wifi_status(const World& w);
+[[nodiscard]] std::string telephony(const World& w);  ///< frameworks/base TelephonyRegistry.java, in part
+[[nodiscard]] std::string nfc(const World& w);        ///< packages/apps/Nfc NfcService.java, in part
 [[nodiscard]] std::string accounts(const World& w);
 [[nodiscard]] std::string usb(const World& w);
 [[nodiscard]] std::string input_dump(const World& w);
