@@ -82,6 +82,47 @@ void panel(Drawing& d, const Map& m, double x, double y, double scale) {
   for (std::size_t i = 0; i < m.size(); ++i) fault(d, m, i, x, y, scale);
   d.add(Box{x - 1.2, y - 1.2, m.w * scale + 2.4, m.h * scale + 2.4, 2, stroke(palette::ink, 0.9)});
 }
+struct Sign {
+  bool used;
+  std::string word;
+  Shape shape;  ///< in a square of one letter's size
+};
+/// The signs that the maps use, in words.
+std::vector<Sign> signs_of(const std::vector<Map>& maps, double s, const Language& l) {
+  std::array<bool, 5> used{};
+  for (const Map& m : maps)
+    for (std::size_t i = 0; i < m.size(); ++i)
+      if (const double kind = m.at(0, i); kind >= 0 && kind < 5) used[static_cast<std::size_t>(kind)] = true;
+  std::vector<Sign> all{
+      {used[0], l.tr("bright dots"),
+       Disc{s / 2, s / 2, 2.2,
+            Pen{.fill = palette::paper, .stroke = palette::brick, .width = 1.2, .dash = {}}}},
+      {used[1], l.tr("dark dots"), Disc{s / 2, s / 2, 2.2, filled(palette::ink)}},
+      {used[2] || used[3], l.tr("lines"), Line{{{0, s / 2}, {s, s / 2}}, false, stroke(palette::brick, 1.4)}},
+      {used[4], l.tr("spots"), Box{0, 0, s, s, 2, stroke(palette::brick, 1, {2.2, 1.6})}}};
+  std::erase_if(all, [](const Sign& sign) { return !sign.used; });
+  return all;
+}
+
+/// A sign, a gap and the longest word, at about 0.56 em a letter.
+double width_of(const std::vector<Sign>& signs, double text) {
+  std::size_t longest = 0;
+  for (const Sign& s : signs) longest = std::max(longest, letters(s.word));
+  return text * (1.6 + 0.56 * static_cast<double>(longest));
+}
+
+void legend(Drawing& d, const std::vector<Sign>& signs, double x, double y, double text) {
+  for (const Sign& sign : signs) {
+    Shape shape = sign.shape;
+    if (auto* line = std::get_if<Line>(&shape))
+      for (auto& p : line->points) p.x += x, p.y += y;
+    if (auto* disc = std::get_if<Disc>(&shape)) disc->x += x, disc->y += y;
+    if (auto* box = std::get_if<Box>(&shape)) box->x += x, box->y += y;
+    d.shapes.push_back(std::move(shape));
+    d.add(Label{x + text * 1.5, y + text * 0.8, sign.word, text, Anchor::start, palette::ink, false});
+    y += text * 1.7;
+  }
+}
 }  // namespace
 
 std::optional<Drawing> defect_picture(const CheckView& check, const Frame& f, const Language& l) {
@@ -95,7 +136,10 @@ std::optional<Drawing> defect_picture(const CheckView& check, const Frame& f, co
   const double scale = std::min((f.h - below - 4) / high, (f.w - 6 - gaps) / wide);
   if (!(scale > 0)) return std::nullopt;
   Drawing d{f.w, f.h, l.tr("Faults seen on the screens"), {}, {}};
-  double x = (f.w - wide * scale - gaps) / 2;
+  const auto signs = signs_of(maps, f.text, l);
+  const double beside = gap + width_of(signs, f.text);
+  const bool room = wide * scale + gaps + beside + 6 <= f.w;  // the maps are not made smaller for it
+  double x = (f.w - wide * scale - gaps - (room ? beside : 0)) / 2;
   for (const Map& m : maps) {
     const double y = 2 + (f.h - below - 4 - m.h * scale) / 2;
     panel(d, m, x, y, scale);
@@ -108,6 +152,8 @@ std::optional<Drawing> defect_picture(const CheckView& check, const Frame& f, co
                 palette::soft_ink, false});
     x += m.w * scale + gap;
   }
+  if (room)
+    legend(d, signs, x, (f.h - below) / 2 - 0.85 * f.text * static_cast<double>(signs.size()), f.text);
   return d;
 }
 }  // namespace hb::sheet
