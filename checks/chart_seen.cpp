@@ -36,6 +36,10 @@ Term to_change(ChartSeen seen) noexcept {
       return "the chart is lit from one side: light it evenly";
     case ChartSeen::reflection:
       return "a lamp is mirrored in the chart: move the lamp or turn the chart a little";
+    case ChartSeen::spots_stay:
+      return "small spots stay in the picture: hold the phone a little elsewhere before the chart, so that "
+             "the "
+             "chart's own specks move in it";
     case ChartSeen::no_chart:
     case ChartSeen::measured:
       break;

@@ -23,9 +23,10 @@ enum class ChartSeen {
   rolled,
   moved,  ///< blurred by movement
   uneven_light,
-  reflection  ///< a lamp is mirrored in the chart
+  reflection,  ///< a lamp is mirrored in the chart
+  spots_stay   ///< nothing wrong, but spots stood still: another aim tells the chart's from the camera's
 };
-inline constexpr int kChartSeen = 17;
+inline constexpr int kChartSeen = 18;
 
 /// "what: what to change", in plain words.
 [[nodiscard]] Term to_change(ChartSeen seen) noexcept;

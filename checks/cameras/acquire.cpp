@@ -96,6 +96,34 @@ net::awaitable<Result<std::optional<std::vector<Cameras::FrameNumbers>>>> look(C
   co_return std::optional(std::move(numbers));
 }
 
+/// What a second aim, from a little elsewhere, shows where spots stayed in the first one. A picture in which
+/// the chart cannot be measured tells nothing, and so does one that does not come: then the spots stay
+/// undecided.
+net::awaitable<Result<std::vector<camera::Elsewhere>>> look_elsewhere(Context& context,
+                                                                      const Cameras::Camera& camera,
+                                                                      const Cameras::Chart& chart,
+                                                                      std::vector<camera::Spot> spots) {
+  std::vector<camera::Elsewhere> out;
+  const Ask point{Deed::point_at_chart, camera.name,
+                  static_cast<double>(static_cast<int>(Cameras::Seen::spots_stay))};
+  auto pointed = co_await follow(context, point);
+  if (!pointed) co_return pointed.error();
+  if (!*pointed) co_return std::move(out);
+  FrameSink sink = [&](int, const Frame& f) {
+    if (f.width != camera.width || f.height != camera.height) return;
+    const auto n = Cameras::analyse(f, chart, camera.view_deg);
+    if (n.seen != Cameras::Seen::measured) return;
+    const camera::SpotSearch search(f);
+    camera::Elsewhere look{n.pixels.map, {}};
+    for (const camera::Spot& s : spots) look.at.push_back(search.at(s));
+    out.push_back(std::move(look));
+  };
+  auto frames = co_await context.page->frames(camera.facing, camera.index, camera.width, camera.height,
+                                              kFrames, std::move(sink));
+  if (!frames && ends_the_check(frames.error())) co_return frames.error();
+  co_return std::move(out);
+}
+
 /// What was wrong with a take; `measured`: nothing.
 Cameras::Seen wrong_with(const std::vector<Cameras::FrameNumbers>& frames) {
   if (frames.empty()) return Cameras::Seen::no_chart;
@@ -121,6 +149,13 @@ net::awaitable<Result<Cameras::CameraCapture>> one_camera(Context& context, cons
     const auto seen_now = wrong_with(c.frames);
     if (seen_now == Cameras::Seen::measured || seen_now == Cameras::Seen::wrong_size) break;
     wrong = static_cast<double>(static_cast<int>(seen_now));
+  }
+  if (c.present && wrong_with(c.frames) == Cameras::Seen::measured &&
+      camera::standing(c, camera).undecided >= camera::kAimAgainFrom) {
+    auto spots = camera::staying(camera::looks_of(c));
+    auto elsewhere = co_await look_elsewhere(context, camera, chart, std::move(spots));
+    if (!elsewhere) co_return elsewhere.error();
+    c.elsewhere = std::move(*elsewhere);
   }
   co_return std::move(c);
 }

@@ -141,7 +141,9 @@ Numbers Cameras::analyse(const Frame& frame, const Chart& chart, double view_deg
   if (const Seen s = light_seen(*ground, chart); s != Seen::measured) return out.seen = s, out;
   read_edges(light, *held, chart, out);
   if (std::count(out.mtf50_cpp.begin(), out.mtf50_cpp.end(), 0.0) > 0) return out;
-  out.seen = softer_one_way(out) ? Seen::moved : Seen::measured;
+  if (softer_one_way(out)) return out.seen = Seen::moved, out;
+  out.seen = Seen::measured;
+  out.pixels = {camera::SpotSearch(frame).all(), held->map};
   return out;
 }
 

@@ -112,6 +112,8 @@ std::vector<Term> Cameras::limit_keys() {
           "cameras.glare_pct",
           "cameras.white_delta_e00",
           "cameras.shading_asymmetry_pct",
+          "cameras.stuck_pixels",
+          "cameras.pixels_searched_pct",
           "cameras.frames"};
 }
 
@@ -129,7 +131,8 @@ void to_json(nlohmann::json& j, const Cameras::FrameNumbers& f) {
        {"lab", f.lab},
        {"corner", f.corner},
        {"trap_ratio", f.trap_ratio},
-       {"clipped", f.clipped}};
+       {"clipped", f.clipped},
+       {"pixels", f.pixels}};
 }
 void from_json(const nlohmann::json& j, Cameras::FrameNumbers& f) {
   const int seen = j.at("seen").get<int>();
@@ -150,8 +153,9 @@ void from_json(const nlohmann::json& j, Cameras::FrameNumbers& f) {
   j.at("corner").get_to(f.corner);
   j.at("trap_ratio").get_to(f.trap_ratio);
   j.at("clipped").get_to(f.clipped);
+  j.at("pixels").get_to(f.pixels);
 }
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Cameras::CameraCapture, part, present, frames)
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Cameras::CameraCapture, part, present, frames, elsewhere)
 void to_json(nlohmann::json& j, const Cameras::Capture& c) {
   j = {
       {"listed", c.listed}, {"page_back", c.page_back}, {"page_front", c.page_front}, {"cameras", c.cameras}};

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "checks/cameras/chart.hpp"
+#include "checks/cameras/pixels.hpp"
 #include "checks/chart_seen.hpp"
 #include "checks/check.hpp"
 
@@ -47,11 +48,13 @@ struct Cameras {
                                      ///< lens's even fall about the frame's middle
     double trap_ratio = 0;           ///< light in the black trap over the ground beside it
     double clipped = 0;              ///< fraction of ground pixels at full scale
+    camera::PixelLook pixels;        ///< of a measured frame
   };
   struct CameraCapture {
     std::string part;
     bool present = false;  ///< a camera answered at this place
     std::vector<FrameNumbers> frames;
+    std::vector<camera::Elsewhere> elsewhere;  ///< a second aim's; empty: there was no need for it
   };
   struct Capture {
     int listed = -1;                      ///< cameras that the phone lists; -1: not reported

@@ -73,14 +73,36 @@ void of_camera(const Raised& raised, bool counted_anew, std::vector<Finding>& ou
              "Then the camera window or cover, which may sit off centre.",
              part, {uneven}));
 }
+void of_pixels(const Raised& raised, const Cameras::Camera& camera, const Cameras::Capture& capture,
+               std::vector<Finding>& out) {
+  const Measure* stuck = raised("cameras.stuck_pixels");
+  const auto* seen = camera::capture_of(capture, camera);
+  if (stuck == nullptr || seen == nullptr) return;
+  const auto s = camera::standing(*seen, camera);
+  if (s.on_sensor >= s.undecided)
+    out.push_back(made("stuck_pixels",
+                       "Small spots stay at the same places of the picture while the chart moves in it.",
+                       "The camera module: pixels of its sensor are stuck, or grains lie on the sensor. No "
+                       "wiping reaches either. Look at a picture of an even wall, and change the module if "
+                       "the spots show.",
+                       camera.name, {stuck}));
+  else
+    out.push_back(made("stuck_pixels",
+                       "Small spots stay at the same places of the picture: either specks of dust on the "
+                       "chart, or stuck pixels of the camera.",
+                       "Wipe the chart and run this check again by hand, not from a stand. If the spots stay "
+                       "where they are in the picture, the camera module has stuck pixels: change it.",
+                       camera.name, {stuck}));
+}
 }  // namespace
 
 std::vector<Finding> Cameras::diagnose(std::span<const Verdict> verdicts, const Capture& capture,
                                        const Config& config) {
   std::vector<Finding> out;
-  for (const Camera& camera : config.cameras)
+  for (const Camera& camera : config.cameras) {
     of_camera(Raised{verdicts, camera.name}, camera::counted_anew(capture, config, camera.facing), out);
-
+    of_pixels(Raised{verdicts, camera.name}, camera, capture, out);
+  }
   return out;
 }
 }  // namespace hb::checks

@@ -15,6 +15,10 @@ namespace hb::checks::camera {
 /// that side belongs to nobody knows which: none is taken.
 [[nodiscard]] bool counted_anew(const Cameras::Capture& c, const Cameras::Config& config,
                                 Facing facing) noexcept;
-/// A measured frame has five readable tiles with whole curves; a present camera has frames.
+/// What the camera's frames say of its pixels.
+[[nodiscard]] std::vector<PixelLook> looks_of(const Cameras::CameraCapture& c);
+[[nodiscard]] Standing standing(const Cameras::CameraCapture& c, const Cameras::Camera& camera);
+/// A measured frame has five readable tiles with whole curves; a present camera has frames; a second
+/// aim speaks of each spot that stayed.
 [[nodiscard]] bool well_formed(const Cameras::CameraCapture& c);
 }  // namespace hb::checks::camera

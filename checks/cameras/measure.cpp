@@ -29,8 +29,20 @@ bool counted_anew(const Cameras::Capture& c, const Cameras::Config& config, Faci
   return n > 0 && n < expected(config, facing);
 }
 
+std::vector<PixelLook> looks_of(const Cameras::CameraCapture& c) {
+  std::vector<PixelLook> looks;
+  for (const auto& f : c.frames) looks.push_back(f.pixels);
+  return looks;
+}
+Standing standing(const Cameras::CameraCapture& c, const Cameras::Camera& camera) {
+  return standing(looks_of(c), c.elsewhere, camera.width, camera.height);
+}
+
 bool well_formed(const Cameras::CameraCapture& c) {
   if (c.present && c.frames.empty()) return false;
+  const std::size_t stayed = c.elsewhere.empty() ? 0 : staying(looks_of(c)).size();
+  for (const auto& look : c.elsewhere)
+    if (look.at.size() != stayed) return false;
   return std::all_of(c.frames.begin(), c.frames.end(), [](const Cameras::FrameNumbers& f) {
     if (f.seen != Cameras::Seen::measured) return true;
     for (std::size_t k = 0; k < 5; ++k)
@@ -148,6 +160,25 @@ void measure_frames(const Frames& frames, const ShopText& part, const Cameras::C
   out.plots.push_back(plot_of(frames, part, static_cast<std::size_t>(worst - m.begin())));
 }
 
+/// Spots of the camera's own. Counted as they were found, not scaled to the part that was not searched: what
+/// was found is exact, but for the ones that may be the chart's (between none and all of them, rectangular)
+/// and the ones that chance may have put there.
+void measure_pixels(const Cameras::CameraCapture& c, const Cameras::Camera& camera, Measured& out) {
+  const auto s = camera::standing(c, camera);
+  const auto n = static_cast<std::int64_t>(c.frames.size() + c.elsewhere.size());
+  out.measures.push_back(
+      {"cameras.pixels_searched_pct", camera.name, 100 * s.searched, 100 * s.u_searched, "%", n});
+  if (s.searched < camera::kLeastSearched) {
+    out.missing =
+        "too little of a camera's picture is even enough to be searched for stuck pixels: go nearer to the "
+        "chart, or clear the wall behind it";
+    return;
+  }
+  const double chance = s.chance > 1e-3 ? s.chance + std::sqrt(s.chance) : 0;
+  out.measures.push_back({"cameras.stuck_pixels", camera.name, s.on_sensor + 0.5 * s.undecided,
+                          std::hypot(s.undecided / std::sqrt(12.0), chance), "1", n});
+}
+
 }  // namespace
 
 Result<Measured> Cameras::measure(const Capture& capture, const Config& config) {
@@ -170,7 +201,7 @@ Result<Measured> Cameras::measure(const Capture& capture, const Config& config) 
     const auto bad = std::find_if(c->frames.begin(), c->frames.end(),
                                   [](const auto& f) { return f.seen != Seen::measured; });
     if (bad == c->frames.end())
-      measure_frames(c->frames, camera.name, config.chart, m);
+      measure_frames(c->frames, camera.name, config.chart, m), measure_pixels(*c, camera, m);
     else if (!unseen)
       unseen = bad->seen;
   }

@@ -141,6 +141,26 @@ TEST(Optics, MovementSoftensTheEdgesThatItCrosses) {
   EXPECT_NEAR(rise(563, 480, 1, 0) / rise(640, 403, 0, 1), 0.7 / std::sqrt(0.49 + 64.0 / 12), 0.06);
 }
 
+// Bilinear interpolation of a filter mosaic, red at even places of even rows: shares of what the pixel adds.
+TEST(Optics, AStuckPixelShowsInItsColourAndHalfAndAQuarterBeside) {
+  Lens l = clean();
+  l.exposure = 0.4;
+  const auto good = render(l, 0);
+  l.stuck = {{500.5 / 1280, 300.5 / 960, true}, {501.5 / 1280, 350.5 / 960, false}};
+  const auto p = render(l, 0);
+  for (int dy = -2; dy <= 2; ++dy)
+    for (int dx = -2; dx <= 2; ++dx)
+      for (int c = 0; c < 3; ++c) {
+        const int away = std::abs(dx) + std::abs(dy);
+        const double at_red = std::max(std::abs(dx), std::abs(dy)) > 1 ? 0 : std::exp2(-away);
+        const double at_green = away == 0 ? 1 : away == 1 ? 0.25 : 0;
+        EXPECT_NEAR(at(p, 500 + dx, 300 + dy, c) - at(good, 500 + dx, 300 + dy, c), c == 0 ? at_red * 0.6 : 0,
+                    0.008);
+        EXPECT_NEAR(at(p, 501 + dx, 350 + dy, c) - at(good, 501 + dx, 350 + dy, c),
+                    c == 1 ? at_green * -0.4 : 0, 0.008);
+      }
+}
+
 TEST(Optics, LevelsAreTheChartsAtTheExposureAsked) {
   const auto p = render(clean(), 0);
   EXPECT_NEAR(mean(p, 500, 300, 20), 0.85, 0.005);

@@ -40,6 +40,7 @@ constexpr std::array<Quantity, 62> kQuantities{
      {"corner_balance", HB_TEXT("evenness of sharpness, 1 is even")},
      {"shading_asymmetry_pct", HB_TEXT("uneven brightness")},
      {"white_delta_e00", HB_TEXT("colour cast on white")},
+     {"stuck_pixels", HB_TEXT("spots that stay in the picture")},
      {"net_current_ma", HB_TEXT("charging current")},
      {"power_fraction", HB_TEXT("share of the expected charging power")},
      {"presses_missed", HB_TEXT("presses not seen")},

@@ -31,7 +31,7 @@ inline std::vector<Limit> limits(const std::vector<const char*>& parts = {"wide"
     for (const auto& l : {at("present", part, 1, {}), at("mtf50_centre_cpp", part, 0.17, {}),
                           at("mtf50_worst_corner_cpp", part, 0.14, {}), at("corner_balance", part, 0.75, {}),
                           at("glare_pct", part, {}, 8), at("white_delta_e00", part, {}, 6),
-                          at("shading_asymmetry_pct", part, {}, 20)})
+                          at("shading_asymmetry_pct", part, {}, 20), at("stuck_pixels", part, {}, 4)})
       out.push_back(l);
   return out;
 }

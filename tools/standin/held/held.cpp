@@ -39,6 +39,7 @@ Lens lens_of(const Unit& unit, const LensUnit& camera, bool in_view, int aims, b
   lens.blur_px = camera.blur_px, lens.tilt_px = camera.tilt_px;
   lens.haze = camera.haze, lens.shading = camera.shading;
   lens.white = camera.white;
+  for (const SensorPixel& s : camera.stuck) lens.stuck.push_back({s.x, s.y, s.bright});
   lens.chart_in_view = in_view;
   lens.seed = mixed(unit.seed ^ mixed(static_cast<std::uint64_t>(camera.spec.hal_id)));
   if (in_view) hold(lens, unit, camera.spec.hal_id, aims, first);

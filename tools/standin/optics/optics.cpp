@@ -108,6 +108,12 @@ std::vector<std::uint8_t> make_code_table() {
   return table;
 }
 
+// And back.
+double decoded(std::uint8_t c) {
+  const double e = c / 255.0;
+  return e <= 0.04045 ? e / 12.92 : std::pow((e + 0.055) / 1.055, 2.4);
+}
+
 // SplitMix64 as a counter-based source: the value depends on the counter alone.
 std::uint64_t mix(std::uint64_t z) noexcept {
   z += 0x9e3779b97f4a7c15ull;
@@ -196,6 +202,28 @@ void read_out(const Lens& lens, std::uint64_t frame, const std::vector<float>& s
     }
   }
 }
+// What a stuck pixel does to the picture: its colour is true at its own place and interpolated from it at the
+// neighbours that have another colour (bilinear: a half beside red and blue, a quarter across; a quarter
+// beside green). What the pixel would have seen is taken out again in the same shares.
+void stick(const Lens& lens, const StuckPixel& pixel, const std::vector<float>& scene, Picture& out) {
+  static const std::vector<std::uint8_t> code = make_code_table();
+  const int px = std::clamp(static_cast<int>(pixel.x * lens.width), 1, lens.width - 2),
+            py = std::clamp(static_cast<int>(pixel.y * lens.height), 1, lens.height - 2);
+  const bool green = (px + py) % 2 != 0;
+  const std::size_t colour = green ? 1 : py % 2 == 0 ? 0 : 2;
+  const auto at = [&](int x, int y) {
+    return static_cast<std::size_t>(y) * static_cast<std::size_t>(lens.width) + static_cast<std::size_t>(x);
+  };
+  const double own = (pixel.bright ? 1.0 : 0.0) - static_cast<double>(scene[at(px, py)]) * lens.white[colour];
+  for (int dy = -1; dy <= 1; ++dy)
+    for (int dx = -1; dx <= 1; ++dx) {
+      const int away = std::abs(dx) + std::abs(dy);
+      const double share = away == 0 ? 1 : green ? (away == 1 ? 0.25 : 0) : (away == 1 ? 0.5 : 0.25);
+      std::uint8_t& c = out.rgb[3 * at(px + dx, py + dy) + colour];
+      const double light = decoded(c) + share * own;
+      c = code[static_cast<std::size_t>(std::clamp(light, 0.0, 1.0) * kCodeSteps + 0.5)];
+    }
+}
 }  // namespace
 
 double local_sigma_px(const Lens& lens, double x, double y) noexcept {
@@ -216,6 +244,7 @@ Picture render(const Lens& lens, std::uint64_t frame) {
   light_it(lens, scene);
   shade_and_expose(lens, scene);
   read_out(lens, frame, scene, p);
+  for (const StuckPixel& s : lens.stuck) stick(lens, s, scene, p);
   return p;
 }
 }  // namespace hb::standin

@@ -16,6 +16,13 @@
 #include "tools/standin/optics/pose.hpp"
 
 namespace hb::standin {
+/// A pixel of the sensor that always, or never, gives full light. Its colour is that of its place in the
+/// filter mosaic (red and green in even rows, green and blue in odd ones, red first).
+struct StuckPixel {
+  double x = 0, y = 0;  ///< fractions of the frame
+  bool bright = false;
+  friend bool operator==(const StuckPixel&, const StuckPixel&) = default;
+};
 struct Lens {
   bool present = true;
   int width = 1280, height = 960;
@@ -36,6 +43,7 @@ struct Lens {
   double light_slope = 0;              ///< of the lamp's light from left to right, 0.1: +-5 %
   double reflection = 0;  ///< light of a lamp mirrored in the chart, over the paper's; a spot right of the
                           ///< middle, 0.05 frame heights wide (sd)
+  std::vector<StuckPixel> stuck;
   std::uint64_t seed = 1;
   friend bool operator==(const Lens&, const Lens&) = default;
 };

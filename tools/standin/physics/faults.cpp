@@ -54,6 +54,8 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "the first back camera does not answer (any degree)"},
       {F::camera_soft, "camera-soft", true, true, "cameras", "module_out_of_focus",
        "the first back camera is blurred everywhere"},
+      {F::camera_stuck_pixels, "camera-stuck-pixels", true, true, "cameras", "stuck_pixels",
+       "sixteen pixels of the first back camera's sensor always give full light, or none"},
       {F::key_flex_open, "key-flex-open", true, true, "keys", "key_flex_open",
        "the flex of the volume keys is open: no press of either is seen (any degree)"},
       {F::key_bounce, "key-bounce", true, true, "keys", "key_worn_or_dirty",

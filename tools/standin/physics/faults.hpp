@@ -34,6 +34,7 @@ enum class Fault {
   camera_tilted,
   camera_flex_unseated,
   camera_soft,
+  camera_stuck_pixels,
   key_flex_open,
   key_bounce,
   key_stuck,
@@ -76,7 +77,7 @@ enum class Fault {
   sim_left_out,
   chart_held_badly
 };
-inline constexpr std::size_t kFaults = 63;
+inline constexpr std::size_t kFaults = 64;
 
 struct FaultInfo {
   Fault fault;

@@ -84,6 +84,21 @@ void vary_coil(Unit& u) {
   if (const double i = u.faults.degree(Fault::coil_flex_intermittent); i > 0) u.coil.dropout_every_s = 4 / i;
 }
 
+/// Most sensors have none or one that the phone's own correction has missed.
+void stick_pixels(Unit& u) {
+  const Noise spread(u.seed, "sensor pixels");
+  for (std::size_t i = 0; i < u.lenses.size(); ++i) {
+    const auto n = 1000 * i;
+    auto count = static_cast<std::uint64_t>(spread.uniform(n, 0, 2.6));
+    if (i == 0)
+      count += static_cast<std::uint64_t>(std::lround(16 * u.faults.degree(Fault::camera_stuck_pixels)));
+    for (std::uint64_t k = 1; k <= count; ++k)
+      u.lenses[i].stuck.push_back({spread.uniform(n + 3 * k, 0.01, 0.99),
+                                   spread.uniform(n + 3 * k + 1, 0.01, 0.99),
+                                   spread.uniform(n + 3 * k + 2) < 0.5});
+  }
+}
+
 void vary_lenses(Unit& u) {
   const Noise spread(u.seed, "lenses");
   for (std::size_t i = 0; i < u.model->cameras.size(); ++i) {
@@ -101,6 +116,7 @@ void vary_lenses(Unit& u) {
   first.blur_px += 0.6 * film + 1.6 * u.faults.degree(Fault::camera_soft);
   first.tilt_px = 2.2 * u.faults.degree(Fault::camera_tilted);
   first.present = !u.faults.has(Fault::camera_flex_unseated);
+  stick_pixels(u);
 }
 
 void vary_keys(Unit& u) {

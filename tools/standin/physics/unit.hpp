@@ -54,11 +54,17 @@ struct CoilUnit {
   double dropout_every_s = 0;  ///< 0: never
 };
 
+/// A pixel of a camera's sensor that always gives full light, or none; its place in fractions of the picture.
+struct SensorPixel {
+  double x = 0, y = 0;
+  bool bright = false;
+};
 struct LensUnit {
   CameraSpec spec;
   bool present = true;
   double blur_px = 0.7, tilt_px = 0, haze = 0, shading = 0.18;
   std::array<double, 3> white{1, 1, 1};
+  std::vector<SensorPixel> stuck;
 };
 
 struct KeyUnit {
