@@ -75,6 +75,8 @@ Term name(Deed d) noexcept {
       return "unplug";
     case Deed::cover_top:
       return "cover_top";
+    case Deed::cover_light:
+      return "cover_light";
     case Deed::mark_fields:
       return "mark_fields";
   }
@@ -128,6 +130,14 @@ Term name(Field f) noexcept {
 net::awaitable<Result<FieldMarks>> PagePort::fields(FieldShow) {
   co_return Error{ErrorCode::unsupported, "this page shows no full-screen fields", "phone page", ""};
 }
+
+namespace {
+Error no_drive() {
+  return {ErrorCode::unsupported, "this page sets neither a camera's focus nor its light", "phone page", ""};
+}
+}  // namespace
+net::awaitable<Result<void>> PagePort::focus_frames(CameraAsk, int, int, FrameSink) { co_return no_drive(); }
+net::awaitable<Result<void>> PagePort::light_frames(CameraAsk, int, int, FrameSink) { co_return no_drive(); }
 
 net::awaitable<Result<double>> Hands::observe(Question) {
   co_return Error{ErrorCode::unsupported, "nobody can be asked what the phone looks like", "",

@@ -155,7 +155,8 @@ struct Sections {
 struct Frame {
   int width = 0, height = 0;
   std::vector<std::uint8_t> rgb;
-  double t_ms = 0;  ///< when it was taken, on the page's clock
+  double t_ms = 0;     ///< when it was taken, on the page's clock
+  double focus_m = 0;  ///< the distance that the focus was set to; 0: the camera's own choice
   Frame() = default;
   Frame(Frame&&) = default;
   Frame& operator=(Frame&&) = default;
@@ -164,6 +165,12 @@ struct Frame {
 };
 
 enum class Facing { back, front };
+
+/// Pictures from camera `index` among those facing that way, at the resolution nearest to width x height.
+struct CameraAsk {
+  Facing facing = Facing::back;
+  int index = 0, width = 0, height = 0;
+};
 
 /// Gets frame `i` of a take as soon as it came, in any order; the pixels are overwritten when it returns. A
 /// page that was loaded anew in the middle sends its frames again, so the last one for an `i` counts.
@@ -208,6 +215,17 @@ class PagePort {
   /// not_found: no such camera; refused: the person said no; timed_out.
   [[nodiscard]] virtual net::awaitable<Result<void>> frames(Facing facing, int index, int width, int height,
                                                             int count, FrameSink sink) = 0;
+  /// `each` frames at each of `steps` settings of the focus, evenly spaced in dioptres from the farthest to
+  /// the nearest that the browser offers: frame i is at setting i / each, and its focus_m says which. Then
+  /// the camera focuses by itself again. Errors: as frames(); unsupported: this browser or this camera lets
+  /// nobody set the focus.
+  [[nodiscard]] virtual net::awaitable<Result<void>> focus_frames(CameraAsk ask, int steps, int each,
+                                                                  FrameSink sink);
+  /// `dark` frames, `lit` ones from the moment on in which the camera's light was switched on, and `dark`
+  /// ones when it is off again; off it is whatever came of it. Errors: as frames(); unsupported: this browser
+  /// or this camera lets nobody switch a light.
+  [[nodiscard]] virtual net::awaitable<Result<void>> light_frames(CameraAsk ask, int dark, int lit,
+                                                                  FrameSink sink);
   /// Opens the page if need be and has it offer "Start" for the microphone, so that the person's tap
   /// (Deed::allow_on_page) allows that. Errors: as open().
   [[nodiscard]] virtual net::awaitable<Result<void>> open_for_sound();

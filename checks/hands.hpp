@@ -31,6 +31,8 @@ enum class Deed {
   wiggle_plug,  ///< move the plug gently in the port, all ways, for `amount` seconds
   unplug,       ///< take the charger out and leave the phone as it was
   cover_top,    ///< a finger over the top of the screen, there until the next deed
+  cover_light,  ///< a finger over the camera `part` and its light, there until the next deed or for 5 s;
+                ///< `amount` 1: once more, nothing was seen of the light
   mark_fields  ///< look at the `amount` full-screen fields of the phone's page on the panel `part`, one after
                ///< the other, and tap what is wrong on each; the phone lies open or closed as that panel
                ///< needs

@@ -80,6 +80,11 @@ constexpr std::string_view kCover =
     "│       │\n"
     "│       │\n"
     "└───────┘\n";
+constexpr std::string_view kCoverLight =
+    "┌─────────┐\n"
+    "│ ▓(◎ ☀)▓ │  finger over both\n"
+    "│         │\n"
+    "└─────────┘\n";
 constexpr std::string_view kMark =
     "┌───────┐\n"
     "│   ·   │  tap the fault, then Next\n"
@@ -119,6 +124,8 @@ std::string_view drawn(const checks::Ask& a) {
       return kWiggle;
     case Deed::cover_top:
       return kCover;
+    case Deed::cover_light:
+      return kCoverLight;
     case Deed::mark_fields:
       return kMark;
     case Deed::leave_alone:

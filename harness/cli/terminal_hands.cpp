@@ -79,6 +79,14 @@ std::string words(const checks::Ask& a) {
       return "Take the charger's plug out.";
     case Deed::cover_top:
       return "Cover the top of the screen with a finger and keep it there until the next prompt.";
+    case Deed::cover_light:
+      return fmt::format(
+          "{}Lay a finger over the {} camera and its light, so that both are covered, and keep it there for "
+          "5 s "
+          "after Enter.\n    The light goes on and gets warm: lift the finger if it is too warm. Do not look "
+          "into "
+          "it.",
+          a.amount > 0 ? "Once more, nothing was seen of the light. " : "", part);
     case Deed::mark_fields:
       return fmt::format(
           "{} screen: tap Begin on the phone's page. Look at each of its {:.0f} full-screen fields from "

@@ -11,6 +11,7 @@ namespace hb::page {
 namespace {
 using checks::Facing;
 using SteadyClock = std::chrono::steady_clock;
+constexpr int kMostFrames = 16;           // of one command
 constexpr net::milliseconds kSlice{250};  // a link that died without closing its streams is noticed this soon
 
 // A name for our end within the link, new each time, so that a forward left behind by a cancelled run is
@@ -88,23 +89,24 @@ class Page final : public checks::PagePort {
 
   net::awaitable<Result<void>> frames(Facing facing, int index, int width, int height, int count,
                                       checks::FrameSink sink) override {
-    const auto side = [](int v) { return v >= 16 && v <= 4096; };
-    if (index < 0 || index > 63 || !side(width) || !side(height) || count < 1 || count > 16)
-      co_return misuse("a take of frames outside what the page allows");
-    Command c;
-    c.what = Command::Do::frames, c.facing = facing, c.index = index;
-    c.width = width, c.height = height, c.count = count;
-    std::shared_ptr<void> place;  // until the last picture is gone
-    if (options_.room) {
-      auto got = co_await options_.room->take(3 * static_cast<std::size_t>(width) *
-                                              static_cast<std::size_t>(height));
-      if (!got) co_return got.error();
-      place = std::move(*got);
-    }
-    Held held;
-    auto done = co_await ask(c, held, std::move(sink));
-    if (!done) co_return done.error();
-    co_return Result<void>{};
+    Command c = command_of({facing, index, width, height}, count);
+    return take(std::move(c), std::move(sink));
+  }
+
+  net::awaitable<Result<void>> focus_frames(checks::CameraAsk camera, int steps, int each,
+                                            checks::FrameSink sink) override {
+    const bool within = steps >= 2 && steps <= kMostFrames && each >= 1 && each <= kMostFrames;
+    Command c = command_of(camera, within ? steps * each : 0);
+    c.focus_steps = steps;
+    return take(std::move(c), std::move(sink));
+  }
+
+  net::awaitable<Result<void>> light_frames(checks::CameraAsk camera, int dark, int lit,
+                                            checks::FrameSink sink) override {
+    const bool within = dark >= 1 && dark <= kMostFrames && lit >= 1 && lit <= kMostFrames;
+    Command c = command_of(camera, within ? 2 * dark + lit : 0);
+    c.lit = lit;
+    return take(std::move(c), std::move(sink));
   }
 
   net::awaitable<Result<void>> open_for_sound() override {
@@ -220,6 +222,31 @@ class Page final : public checks::PagePort {
     c.what = what;
     Held held;
     auto done = co_await ask(c, held);
+    if (!done) co_return done.error();
+    co_return Result<void>{};
+  }
+
+  static Command command_of(checks::CameraAsk camera, int count) {
+    Command c;
+    c.what = Command::Do::frames, c.facing = camera.facing, c.index = camera.index;
+    c.width = camera.width, c.height = camera.height, c.count = count;
+    return c;
+  }
+
+  net::awaitable<Result<void>> take(Command c, checks::FrameSink sink) {
+    const auto side = [](int v) { return v >= 16 && v <= 4096; };
+    if (c.index < 0 || c.index > 63 || !side(c.width) || !side(c.height) || c.count < 1 ||
+        c.count > kMostFrames)
+      co_return misuse("a take of frames outside what the page allows");
+    std::shared_ptr<void> place;  // until the last picture is gone
+    if (options_.room) {
+      auto got = co_await options_.room->take(3 * static_cast<std::size_t>(c.width) *
+                                              static_cast<std::size_t>(c.height));
+      if (!got) co_return got.error();
+      place = std::move(*got);
+    }
+    Held held;
+    auto done = co_await ask(c, held, std::move(sink));
     if (!done) co_return done.error();
     co_return Result<void>{};
   }

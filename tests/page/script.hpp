@@ -77,9 +77,10 @@ class Script {
     const auto r = co_await request("POST", name, std::move(bytes));
     co_return r.status;
   }
-  net::awaitable<int> frame(std::uint64_t seq, int i, int w, int h, std::string bytes) {
+  net::awaitable<int> frame(std::uint64_t seq, int i, int w, int h, std::string bytes,
+                            std::string more = {}) {
     const std::string name =
-        fmt::format("frame?tab={}&seq={}&i={}&w={}&h={}&t={}.5", tab_, seq, i, w, h, 10 * i);
+        fmt::format("frame?tab={}&seq={}&i={}&w={}&h={}&t={}.5{}", tab_, seq, i, w, h, 10 * i, more);
     const auto r = co_await request("POST", name, std::move(bytes));
     co_return r.status;
   }

@@ -162,12 +162,12 @@ function next_frame(video) {
   return within(new Promise((resolve) => video.requestVideoFrameCallback(resolve)), 4000);
 }
 
-async function settle(video) {
+async function settle(video, rest = settling) {
   const start = performance.now();
   for (let n = 0; ; ++n) {
     await next_frame(video);
     const past = performance.now() - start;
-    if (past > settling.most_ms || (n >= settling.frames && past > settling.least_ms)) return;
+    if (past > rest.most_ms || (n >= rest.frames && past > rest.least_ms)) return;
   }
 }
 
@@ -182,7 +182,7 @@ function pixels(paper, video, rgb) {
   rgba.fill(0);
 }
 
-async function send_frames(command, video) {
+async function send_frames(command, video, driver) {
   const width = video.videoWidth, height = video.videoHeight;
   const canvas = document.createElement("canvas");
   canvas.width = width;
@@ -191,10 +191,11 @@ async function send_frames(command, video) {
   const rgb = new Uint8Array(3 * width * height);
   try {
     for (let i = 0; i < command.count; ++i) {
+      const more = await driver.before(i);
       const t = await next_frame(video);
       pixels(paper, video, rgb);
       const reply = await post(
-        `frame?tab=${tab}&seq=${command.seq}&i=${i}&w=${width}&h=${height}&t=${t.toFixed(3)}`, rgb,
+        `frame?tab=${tab}&seq=${command.seq}&i=${i}&w=${width}&h=${height}&t=${t.toFixed(3)}${more}`, rgb,
         "application/octet-stream");
       if (!reply.ok) throw failure(reply.status === 413 ? "TooLarge" : "Gone");
     }
@@ -208,7 +209,7 @@ async function take(command) {
   const device = (await cameras(command.facing))[command.index];
   if (!device) throw failure("NotFoundError");
   const video = $("video");
-  let stream;
+  let stream, driver;
   say(`Looking through the ${command.facing} camera${command.index ? " " + (command.index + 1) : ""} …`);
   try {
     stream = await within(navigator.mediaDevices.getUserMedia({
@@ -223,13 +224,15 @@ async function take(command) {
     $("intro").hidden = true;
     await within(video.play(), camera_start_ms);
     await settle(video);
-    await send_frames(command, video);
+    driver = drive.of(command, stream.getVideoTracks()[0], video);
+    await send_frames(command, video, driver);
     say("Pictures measured and thrown away. Waiting for the bench …");
     return {};
   } catch (error) {
     say(reasons[error.name] ? "The camera did not give a picture." : "That did not work. The bench knows.", "warn");
     throw error;
   } finally {
+    if (driver) await driver.release().catch(() => {});
     stop(stream);
     video.srcObject = null;
     $("view").hidden = true;

@@ -13,6 +13,7 @@
 namespace hb::page {
 namespace {
 constexpr std::size_t kMaxConnections = 16, kAnswerLimit = 2048;
+constexpr double kNearest_m = 0.01, kFarthest_m = 1000;  // of a focus setting
 
 Reply json(const nlohmann::json& j) {
   Reply r;
@@ -42,6 +43,9 @@ Error error_of(std::string_view why) {
   if (why == "TimeoutError" || why == "AbortError")
     return {ErrorCode::timed_out, "the camera gave no picture in time", "phone page",
             "Try again; restart the phone if it repeats."};
+  if (why == "NotOffered")
+    return {ErrorCode::unsupported, "the phone's browser does not offer this of the camera", "phone page",
+            "Use another browser as the phone's default, or take it out of the profile."};
   if (why == "NotReadableError")
     return {ErrorCode::unsupported, "the camera is listed but did not start", "phone page",
             "Close other apps that use the camera and try again."};
@@ -132,8 +136,8 @@ std::optional<Session::Target> Session::parse(const Head& head) const {
     const auto eq = part.find('=');
     if (eq == std::string_view::npos) return std::nullopt;
     const auto key = part.substr(0, eq), value = part.substr(eq + 1);
-    if (key == "t") {
-      t.t = to_double(value).value_or(0);
+    if (key == "t" || key == "d") {
+      (key == "t" ? t.t : t.d) = to_double(value).value_or(0);
       continue;
     }
     const auto number = to_int(value);
@@ -241,6 +245,8 @@ Bytes Session::command_text() const {
   if (frames) {
     j["index"] = command_->index, j["count"] = command_->count;
     j["width"] = command_->width, j["height"] = command_->height;
+    if (command_->focus_steps > 0) j["focus"] = command_->focus_steps;
+    if (command_->lit > 0) j["lit"] = command_->lit;
   }
   const std::string text = j.dump();
   return {text.begin(), text.end()};
@@ -284,6 +290,7 @@ std::optional<std::size_t> Session::expected_frame_bytes(const Target& t) const 
   if (!command_ || command_->what != Command::Do::frames || answered_ || t.seq != seq_ || t.i < 0 ||
       t.i >= static_cast<long long>(came_.size()) || came_[static_cast<std::size_t>(t.i)])
     return std::nullopt;
+  if (command_->focus_steps > 0 && !(t.d >= kNearest_m && t.d <= kFarthest_m)) return std::nullopt;
   if (t.w < 16 || t.h < 16 || t.w > 4096 || t.h > 4096) return std::nullopt;
   return 4 * static_cast<std::size_t>(t.w * t.h);
 }
@@ -296,6 +303,7 @@ Reply Session::take_frame(const Target& t, Bytes& body) {
   if (body.size() != 3 * pixels && body.size() != *rgba_size) return bare(400);
   checks::Frame f;
   f.width = static_cast<int>(t.w), f.height = static_cast<int>(t.h), f.t_ms = t.t;
+  if (command_->focus_steps > 0) f.focus_m = t.d;
   if (body.size() == 3 * pixels) {
     f.rgb = std::move(body);
   } else {

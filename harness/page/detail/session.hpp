@@ -16,6 +16,8 @@ struct Command {
   enum class Do { count, frames, ask_camera, ask_microphone, sound_places, sweep, fields } what = Do::count;
   checks::Facing facing = checks::Facing::back;
   int index = 0, width = 0, height = 0, count = 0;
+  int focus_steps = 0;  ///< of `frames`: above 0, so many settings of the focus, each for as many pictures
+  int lit = 0;          ///< of `frames`: above 0, so many in the middle with the camera's light on
   checks::SweepAsk sound;
   std::vector<checks::Field> fields = {};
   [[nodiscard]] bool asks() const noexcept { return what == Do::ask_camera || what == Do::ask_microphone; }
@@ -75,7 +77,7 @@ class Session final : public Site {
     std::string_view name;  // path below /TOKEN/
     std::uint64_t tab = 0, seq = 0, seen = 0;
     long long i = -1, w = 0, h = 0, rate = 0;
-    double t = 0;
+    double t = 0, d = 0;
   };
   [[nodiscard]] std::optional<Target> parse(const Head& head) const;
   [[nodiscard]] Reply hello();

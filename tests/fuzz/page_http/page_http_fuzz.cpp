@@ -1,6 +1,7 @@
 // Requests to the phone page's server, on one connection, under its real paths ({T} stands for the token).
-// First byte: low bits choose what the harness wants at the time (nothing, a count, pictures, the end), the
-// rest how the bytes are cut. Every reply must be whole, and the server must end when the stream does.
+// First byte: low bits choose what the harness wants at the time (nothing, a count, pictures, the end; with
+// the third bit pictures at two focus settings), the rest how the bytes are cut. Every reply must be whole,
+// and the server must end when the stream does.
 #include <cstdlib>
 
 #include "detail/session.hpp"
@@ -64,7 +65,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   session->set_port(46080);
   Command want;
   if ((data[0] & 3u) == 2) want.what = Command::Do::frames, want.width = 16, want.height = 16, want.count = 2;
-  const auto sink = [](int i, const checks::Frame& f) {
+  const bool focus = (data[0] & 7u) == 6;
+  if (focus) want.focus_steps = 2;
+  const auto sink = [focus](int i, const checks::Frame& f) {
+    require(focus ? f.focus_m >= 0.01 && f.focus_m <= 1000 : f.focus_m == 0);
     require(i >= 0 && i < 2 && f.rgb.size() == 3u * static_cast<std::size_t>(f.width * f.height));
   };
   if ((data[0] & 3u) == 1 || (data[0] & 3u) == 2) session->begin(want, sink);
