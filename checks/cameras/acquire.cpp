@@ -2,6 +2,7 @@
 
 #include "checks/cameras/cameras.hpp"
 #include "checks/follow.hpp"
+#include "drive.hpp"
 #include "harness/phone/phone.hpp"
 #include "judge.hpp"
 
@@ -193,6 +194,20 @@ net::awaitable<Result<Cameras::Capture>> Cameras::acquire(Context& context, cons
     }
     auto one = co_await one_camera(context, camera, config.chart);
     if (!one) co_return one.error();
+    if (camera.focus && one->present && wrong_with(one->frames) == Seen::measured) {
+      context.progress.step(static_cast<double>(i) / static_cast<double>(config.cameras.size()),
+                            "keep the phone still: the camera's focus is moved");
+      auto focus = co_await camera::look_at_focus(context, camera, config.chart);
+      if (!focus) co_return focus.error();
+      one->focus = std::move(*focus);
+    }
+    if (camera.light && one->present) {
+      context.progress.step(static_cast<double>(i) / static_cast<double>(config.cameras.size()),
+                            "cover the camera and its light with a finger");
+      auto light = co_await camera::look_at_light(context, camera);
+      if (!light) co_return light.error();
+      one->light = std::move(*light);
+    }
     capture.cameras.push_back(std::move(*one));
   }
   context.progress.step(1, "cameras measured");

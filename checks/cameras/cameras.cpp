@@ -8,7 +8,7 @@ CheckInfo Cameras::needs() {
   i.title = "Cameras";
   i.customer_title = "Cameras: sharp, clear and straight";
   i.holds = {Resource::cameras, Resource::screen, Resource::page, Resource::hands, Resource::battery_load};
-  i.budget = std::chrono::seconds(90);
+  i.budget = std::chrono::seconds(100);
   i.caution = "Pictures are measured and dropped. Keep faces and papers out of view all the same.";
   return i;
 }
@@ -24,7 +24,11 @@ std::vector<SectionSpec> Cameras::sections() {
         {"index", KeyType::integer, "its place among the cameras that face that way, from 0", true, 0, 15},
         {"width", KeyType::integer, "the frame's width in pixels", true, 320, 8192},
         {"height", KeyType::integer, "the frame's height in pixels", true, 240, 8192},
-        part("view_deg", "what the camera sees over the frame's width, in degrees", 30, 130)}},
+        part("view_deg", "what the camera sees over the frame's width, in degrees", 30, 130),
+        {"focus", KeyType::boolean, "true or false: it has autofocus that the phone's browser can set",
+         false},
+        {"light", KeyType::boolean, "true or false: it has a light that the phone's browser can switch",
+         false}}},
       {"chart",
        false,
        {{"squares_x", KeyType::numbers,
@@ -39,6 +43,7 @@ std::vector<SectionSpec> Cameras::sections() {
         part("ground", "the ground's linear reflectance", 0.2, 1),
         part("tile", "the tiles' linear reflectance", 0.02, 0.6),
         part("trap", "the trap's linear reflectance", 0, 0.1),
+        part("height_mm", "the printed chart's height in mm", 50, 2000),
         part("print_blur", "Gaussian sigma of the printed edges as a fraction of its height", 0, 0.001)}}};
 }
 
@@ -60,6 +65,7 @@ Result<Cameras::Chart> chart_of(const Section& s) {
   c.lean_deg = s.number("lean_deg", c.lean_deg);
   c.aspect = s.number("aspect", c.aspect);
   c.tile = s.number("tile", c.tile);
+  c.height_mm = s.number("height_mm", c.height_mm);
   c.print_blur = s.number("print_blur", c.print_blur);
   c.trap_x = s.number("trap_x", c.trap_x);
   c.trap_y = s.number("trap_y", c.trap_y);
@@ -86,6 +92,8 @@ Result<Cameras::Config> Cameras::configure(const Sections& sections) {
     one.width = static_cast<int>(s->integer("width"));
     one.height = static_cast<int>(s->integer("height"));
     one.view_deg = s->number("view_deg", one.view_deg);
+    one.focus = s->boolean("focus");
+    one.light = s->boolean("light");
     for (const Camera& other : c.cameras)
       if (other.facing == one.facing && other.index == one.index)
         return profile_error("two cameras have the same facing and index", "camera.index",
@@ -106,6 +114,10 @@ Result<Cameras::Config> Cameras::configure(const Sections& sections) {
 std::vector<Term> Cameras::limit_keys() {
   return {"cameras.listed",
           "cameras.present",
+          "cameras.focus_px_per_dpt",
+          "cameras.focus_best_dpt",
+          "cameras.focus_error_dpt",
+          "cameras.light_gain",
           "cameras.mtf50_centre_cpp",
           "cameras.mtf50_worst_corner_cpp",
           "cameras.corner_balance",
@@ -155,7 +167,7 @@ void from_json(const nlohmann::json& j, Cameras::FrameNumbers& f) {
   j.at("clipped").get_to(f.clipped);
   j.at("pixels").get_to(f.pixels);
 }
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Cameras::CameraCapture, part, present, frames, elsewhere)
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Cameras::CameraCapture, part, present, frames, elsewhere, focus, light)
 void to_json(nlohmann::json& j, const Cameras::Capture& c) {
   j = {
       {"listed", c.listed}, {"page_back", c.page_back}, {"page_front", c.page_front}, {"cameras", c.cameras}};

@@ -9,6 +9,8 @@
 #include <vector>
 
 #include "checks/cameras/chart.hpp"
+#include "checks/cameras/focus.hpp"
+#include "checks/cameras/light.hpp"
 #include "checks/cameras/pixels.hpp"
 #include "checks/chart_seen.hpp"
 #include "checks/check.hpp"
@@ -22,6 +24,8 @@ struct Cameras {
     int index = 0;  ///< among the cameras that face that way, from 0
     int width = 0, height = 0;
     double view_deg = 68;  ///< over the frame's width
+    bool focus = false;    ///< it has autofocus, and the phone's browser can set it
+    bool light = false;    ///< it has a light beside it, and the phone's browser can switch it
   };
   using Chart = camera::Chart;
   struct Config {
@@ -55,6 +59,8 @@ struct Cameras {
     bool present = false;  ///< a camera answered at this place
     std::vector<FrameNumbers> frames;
     std::vector<camera::Elsewhere> elsewhere;  ///< a second aim's; empty: there was no need for it
+    camera::FocusCapture focus;
+    camera::LightCapture light;
   };
   struct Capture {
     int listed = -1;                      ///< cameras that the phone lists; -1: not reported

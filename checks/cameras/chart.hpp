@@ -19,6 +19,7 @@ struct Chart {
   double trap_x = 0.50, trap_y = 0.17, trap_side = 0.10;
   double aspect = 4.0 / 3;                         ///< width over height
   double ground = 0.72, tile = 0.18, trap = 0.02;  ///< linear reflectances
+  double height_mm = 0;                            ///< of the printed chart; 0: not known
   double print_blur = 0;  ///< Gaussian sigma of the printed edges over the chart's height
 };
 

@@ -55,7 +55,23 @@ void of_camera(const Raised& raised, bool counted_anew, std::vector<Finding>& ou
              "The camera module in its frame: seat it flat, look for a screw, a shield or a cable end "
              "under one side. If the phone was not held square to the chart, aim again first.",
              part, {balance, corner}));
-  if (glare == nullptr && balance == nullptr && (centre != nullptr || corner != nullptr))
+  if (const Measure* light = raised("cameras.light_gain"))
+    out.push_back(
+        made("camera_light_dark", "The camera's light was switched on and did not shine.",
+             "Either the flex of the light is not seated, or its LED is dead: the small flex beside the "
+             "camera, reseat it. Or a gasket or a film covers it: look through its window.",
+             part, {light}));
+  const Measure* focus = raised("cameras.focus_px_per_dpt");
+  const Measure* focus_error = raised("cameras.focus_error_dpt");
+  const bool stuck = focus != nullptr || focus_error != nullptr;
+  if (stuck)
+    out.push_back(
+        made("focus_stuck", "The camera's focus does not move as far as it should.",
+             "Either the flex of the focus motor is not seated: this camera's connector, reseat it. Or "
+             "film, glue or a gasket presses on the lens: look under the camera window and its frame. "
+             "If it stays, the module itself.",
+             part, {focus, focus_error, centre}));
+  if (!stuck && glare == nullptr && balance == nullptr && (centre != nullptr || corner != nullptr))
     out.push_back(
         made("module_out_of_focus", "The picture is soft all over.",
              "Clean the window and aim again from the chart's proper distance. If it stays, the module "

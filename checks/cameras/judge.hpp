@@ -21,4 +21,9 @@ namespace hb::checks::camera {
 /// A measured frame has five readable tiles with whole curves; a present camera has frames; a second
 /// aim speaks of each spot that stayed.
 [[nodiscard]] bool well_formed(const Cameras::CameraCapture& c);
+/// The measures of a camera's focus, if they can be had; else why not goes into `out.missing`.
+void measure_focus(const Cameras::CameraCapture& c, const Cameras::Camera& camera, const Chart& chart,
+                   Measured& out);
+/// The same for its light.
+void measure_light(const Cameras::CameraCapture& c, const Cameras::Camera& camera, Measured& out);
 }  // namespace hb::checks::camera

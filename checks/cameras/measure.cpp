@@ -39,7 +39,7 @@ Standing standing(const Cameras::CameraCapture& c, const Cameras::Camera& camera
 }
 
 bool well_formed(const Cameras::CameraCapture& c) {
-  if (c.present && c.frames.empty()) return false;
+  if ((c.present && c.frames.empty()) || !well_formed(c.focus) || !well_formed(c.light)) return false;
   const std::size_t stayed = c.elsewhere.empty() ? 0 : staying(looks_of(c)).size();
   for (const auto& look : c.elsewhere)
     if (look.at.size() != stayed) return false;
@@ -198,12 +198,16 @@ Result<Measured> Cameras::measure(const Capture& capture, const Config& config) 
                                   : 0.0;
     m.measures.push_back({"cameras.present", camera.name, present, 0, "1", 1});
     if (!c->present) continue;
+    camera::measure_light(*c, camera, m);
     const auto bad = std::find_if(c->frames.begin(), c->frames.end(),
                                   [](const auto& f) { return f.seen != Seen::measured; });
-    if (bad == c->frames.end())
-      measure_frames(c->frames, camera.name, config.chart, m), measure_pixels(*c, camera, m);
-    else if (!unseen)
+    if (bad == c->frames.end()) {
+      measure_frames(c->frames, camera.name, config.chart, m);
+      measure_pixels(*c, camera, m);
+      camera::measure_focus(*c, camera, config.chart, m);
+    } else if (!unseen) {
       unseen = bad->seen;
+    }
   }
   // A bad shot is no fault of a camera: its measures are missing, so it is not tested, and the reason says
   // what to change. What the other cameras showed is judged all the same.

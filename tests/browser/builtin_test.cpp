@@ -24,6 +24,7 @@ class BuiltinBrowser : public testing::Test {
     if (missing_first_back && !front && index == 0) return std::nullopt;
     Lens l;
     l.seed = front ? 9 : 1 + static_cast<std::uint64_t>(index);
+    if (!front && index == 0) l.focus = {.far_dpt = 0.1, .near_dpt = 10, .px_per_dpt = 0.7};
     return l;
   }
   Bench bench;
@@ -48,6 +49,30 @@ TEST_F(BuiltinBrowser, FramesOfTheChartArriveOverTheLink) {
   for (std::size_t i = 0; i < 3; ++i) EXPECT_EQ((*frames)[i].rgb, render(expected, i).rgb);
   ASSERT_TRUE(bench.run(bench.page->close()));
   EXPECT_TRUE(bench.run_until([&] { return !bench.phone_side.browser->is_open(); }));
+}
+
+TEST_F(BuiltinBrowser, FocusFramesAreThoseOfTheLensWhereItWasSetAndAFixedLensOffersNone) {
+  start();
+  ASSERT_TRUE(bench.run(bench.page->open()));
+  bench.phone_side.browser->allow();
+  std::vector<double> settings;
+  std::vector<std::vector<std::uint8_t>> pixels;
+  const checks::CameraAsk first{Facing::back, 0, 1280, 960}, second{Facing::back, 1, 1280, 960};
+  checks::FrameSink sink = [&](int, const checks::Frame& f) {
+    settings.push_back(f.focus_m), pixels.push_back(f.rgb);
+  };
+  const auto done = bench.run(bench.page->focus_frames(first, 3, 1, std::move(sink)));
+  ASSERT_TRUE(done) << done.error().message();
+  ASSERT_EQ(settings.size(), 3u);
+  Lens l = *lens(false, 0);
+  for (std::size_t i = 0; i < 3; ++i) {
+    EXPECT_NEAR(1 / settings[i], 0.1 + 4.95 * static_cast<double>(i), 1e-6);
+    l.focus.set_dpt = 0.1 + 4.95 * static_cast<double>(i);
+    EXPECT_EQ(pixels[i], render(l, i).rgb);
+  }
+  const auto fixed = bench.run(bench.page->focus_frames(second, 3, 1, checks::FrameSink{}));
+  ASSERT_FALSE(fixed);
+  EXPECT_EQ(fixed.error().code, ErrorCode::unsupported);
 }
 
 TEST_F(BuiltinBrowser, NoPictureBeforeThePersonAllowedIt) {

@@ -138,6 +138,7 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   wireless_part(p, a);
   a.by_check["cameras"] = p.say("dumpsys media.camera");
   for (const auto& l : p.world.unit().lenses) {
+    a.by_check["cameras"] += std::to_string(l.focus.at(5)) + std::to_string(l.lamp_shines);
     a.by_check["cameras"] += std::to_string(l.blur_px) + std::to_string(l.tilt_px) + std::to_string(l.haze);
     for (const auto& s : l.stuck)
       a.by_check["cameras"] += std::to_string(s.x) + std::to_string(s.y) + std::to_string(s.bright);
@@ -368,6 +369,7 @@ INSTANTIATE_TEST_SUITE_P(All, Refused,
                                          RefusedDeed{"too_many_fields", "petal", "mark_fields", "inner", 9},
                                          RefusedDeed{"no_hinge", "plank", "fold", "", 0},
                                          RefusedDeed{"no_camera", "plank", "point_at_chart", "ultra", 0},
+                                         RefusedDeed{"no_camera_to_cover", "plank", "cover_light", "wide", 0},
                                          RefusedDeed{"too_far", "petal", "hold_at_stop", "", 200},
                                          RefusedDeed{"no_cycles", "petal", "fold_cycles", "", 0},
                                          RefusedDeed{"no_way_round", "petal", "plug_in", "", 3},

@@ -229,5 +229,33 @@ TEST(Optics, AFrameTakesMilliseconds) {
   RecordProperty("ms_per_frame", std::to_string(ms));
   EXPECT_LT(ms, 600);
 }
+// A thin lens of opening A that is focused at s sees a point at u as a disc of A f |1/s - 1/u| pixels, f its
+// focal length in pixels; tan(34 deg) is half of 1280 over f.
+TEST(FocusedLens, BlurGrowsWithTheDioptresBesideTheChart) {
+  Lens l = clean();
+  l.focus = {.far_dpt = 0.1, .near_dpt = 10, .px_per_dpt = 0.7};
+  const double chart = chart_dpt(l);
+  EXPECT_NEAR(chart, 1 / (0.255 * 640 / std::tan(34 * std::numbers::pi / 180) / 960), 1e-9);
+  EXPECT_EQ(local_sigma_px(l, 640, 480), l.blur_px) << "it focuses by itself";
+  for (const double set : {0.1, 2.0, 9.0}) {
+    l.focus.set_dpt = set;
+    EXPECT_NEAR(local_sigma_px(l, 640, 480), std::hypot(l.blur_px, 0.7 * (set - chart)), 1e-12);
+  }
+}
+
+TEST(FocusedLens, AStuckOneStaysAndAHalfStuckOneGoesHalfTheWay) {
+  Focus f{.far_dpt = 0.1, .near_dpt = 10, .px_per_dpt = 1, .stuck = 1, .stuck_dpt = 4};
+  for (const double set : {0.1, 5.0, 10.0}) {
+    f.set_dpt = set;
+    EXPECT_EQ(f.blur_px(3), 1);
+  }
+  f.set_dpt.reset();
+  EXPECT_EQ(f.blur_px(3), 1) << "nor does it focus by itself";
+  f.stuck = 0.5;
+  EXPECT_EQ(f.blur_px(3), 0);
+  EXPECT_NEAR(f.blur_px(1), 1.05, 1e-12) << "its far end is now at 2.05";
+  f.set_dpt = 10;
+  EXPECT_NEAR(f.at(10), 7, 1e-12);
+}
 }  // namespace
 }  // namespace hb::standin

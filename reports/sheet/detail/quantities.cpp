@@ -13,7 +13,7 @@ struct Quantity {
   std::string_view quantity;
   const char* words;
 };
-constexpr std::array<Quantity, 62> kQuantities{
+constexpr std::array<Quantity, 66> kQuantities{
     {{"resistance_mohm", HB_TEXT("electrical resistance")},
      {"soh_pct", HB_TEXT("share of the original capacity")},
      {"design_ratio", HB_TEXT("rated size against the right battery")},
@@ -35,6 +35,9 @@ constexpr std::array<Quantity, 62> kQuantities{
      {"contacts_max", HB_TEXT("fingers seen at once")},
      {"dead_region_cells", HB_TEXT("largest patch without an answer, in fields")},
      {"glare_pct", HB_TEXT("haze")},
+     {"focus_px_per_dpt", HB_TEXT("movement of the focus")},
+     {"focus_error_dpt", HB_TEXT("focus off by")},
+     {"light_gain", HB_TEXT("light of the camera's lamp through a finger")},
      {"mtf50_centre_cpp", HB_TEXT("sharpness in the middle")},
      {"mtf50_worst_corner_cpp", HB_TEXT("sharpness in the weakest corner")},
      {"corner_balance", HB_TEXT("evenness of sharpness, 1 is even")},

@@ -66,6 +66,11 @@ struct World final : Hands, net::Clock, Progress, PagePort {
   /// In place of drawn lenses: how many cameras face a way, and what one sees in frame `i`.
   std::function<int(Facing)> counted;
   std::function<std::optional<Frame>(Facing, int index, std::uint64_t i)> picture;
+  /// What a camera sees when it is driven: frame `i` of a take at a focus setting.
+  std::function<Result<Frame>(CameraAsk, double share, std::uint64_t i)> focused;
+  /// And with its light off or on, under a finger or not.
+  std::function<Result<Frame>(CameraAsk, bool lit, std::uint64_t i)> lamp;
+  int fingers = 0;
   std::string aimed;
   bool first_aim = true;
   std::uint64_t taken = 0;
@@ -78,6 +83,7 @@ struct World final : Hands, net::Clock, Progress, PagePort {
   }
   Term kind() const override { return "test"; }
   net::awaitable<Result<void>> begin(Ask ask) override {
+    fingers += ask.deed == Deed::cover_light;
     if (ask.deed == Deed::allow_on_page) allowed = !nobody;
     if (ask.deed == Deed::point_at_chart)
       first_aim = aimed != ask.part.str(), aimed = ask.part.str(), ++points,
@@ -117,6 +123,24 @@ struct World final : Hands, net::Clock, Progress, PagePort {
     if (points < chart_from_try) d.chart = false;
     if (points < good_from_try && badly) badly(d);
     for (int i = 0; i < count; ++i) sink(i, frame(d, i));
+    co_return Result<void>{};
+  }
+  net::awaitable<Result<void>> focus_frames(CameraAsk ask, int steps, int each, FrameSink sink) override {
+    if (!focused) co_return Error{ErrorCode::unsupported, "not offered", "", ""};
+    for (int i = 0; i < steps * each; ++i) {
+      auto f = focused(ask, static_cast<double>(i / each) / (steps - 1), taken++);
+      if (!f) co_return f.error();
+      sink(i, *f);
+    }
+    co_return Result<void>{};
+  }
+  net::awaitable<Result<void>> light_frames(CameraAsk ask, int dark, int lit, FrameSink sink) override {
+    if (!lamp) co_return Error{ErrorCode::unsupported, "not offered", "", ""};
+    for (int i = 0; i < 2 * dark + lit; ++i) {
+      auto f = lamp(ask, i >= dark && i < dark + lit, taken++);
+      if (!f) co_return f.error();
+      sink(i, *f);
+    }
     co_return Result<void>{};
   }
   net::awaitable<Result<void>> close() override { co_return Result<void>{}; }
@@ -161,9 +185,8 @@ inline Result<Cameras::Capture> capture_of(World& w, FakePhone& phone, bool page
   return std::move(*out);
 }
 
-inline Result<CheckResult> judge(const Cameras::Capture& c) {
-  const auto config = config_of();
-  const auto lim = limits();
+inline Result<CheckResult> judge(const Cameras::Capture& c, const Cameras::Config& config = config_of(),
+                                 const std::vector<Limit>& lim = limits()) {
   return finish_result(Cameras::needs(), Cameras::measure(c, config), lim,
                        [&](std::span<const Verdict> v) { return Cameras::diagnose(v, c, config); });
 }

@@ -51,13 +51,40 @@ CheckResult run(const std::string& model, int seed, const std::vector<std::strin
     }
     return std::nullopt;
   };
+  w.focused = [&](CameraAsk ask, double share, std::uint64_t i) -> Result<Frame> {
+    for (const auto& u : unit.lenses) {
+      if (!u.present || facing(u) != ask.facing || ask.index-- != 0) continue;
+      if (!u.focus.moves()) break;
+      auto lens = standin::lens_of(unit, u, true, w.points, w.first_aim);
+      lens.focus.set_dpt = u.focus.far_dpt + share * (u.focus.near_dpt - u.focus.far_dpt);
+      auto p = standin::render(lens, i);
+      Frame out;
+      out.width = p.width, out.height = p.height, out.rgb = std::move(p.rgb);
+      out.focus_m = 1 / *lens.focus.set_dpt;
+      return out;
+    }
+    return Error{ErrorCode::unsupported, "not offered", "", ""};
+  };
+  w.lamp = [&](CameraAsk, bool lit, std::uint64_t i) -> Result<Frame> {
+    auto lens = standin::covered_lens(unit, unit.lenses.front());
+    lens.lamp.on = lit;
+    auto p = standin::render(lens, i);
+    Frame out;
+    out.width = p.width, out.height = p.height, out.rgb = std::move(p.rgb);
+    return out;
+  };
   FakePhone phone;
   phone.total = w.counted(Facing::back) + w.counted(Facing::front);
-  const Bench b = bench_of(model);
+  Bench b = bench_of(model);
+  b.config.cameras[0].focus = b.config.cameras[0].light = true;
+  auto lim = limits(b.parts);
+  lim.push_back(
+      {"cameras.focus_px_per_dpt", b.config.cameras[0].name, 0.48, {}, LimitOrigin::common_practice});
+  lim.push_back({"cameras.light_gain", b.config.cameras[0].name, 0.1, {}, LimitOrigin::common_practice});
   const auto c = capture_of(w, phone, true, b.config);
   if (!c) throw std::runtime_error(c.error().message());
   const auto r =
-      finish_result(Cameras::needs(), Cameras::measure(*c, b.config), limits(b.parts),
+      finish_result(Cameras::needs(), Cameras::measure(*c, b.config), lim,
                     [&](std::span<const Verdict> v) { return Cameras::diagnose(v, *c, b.config); });
   return r.value();
 }

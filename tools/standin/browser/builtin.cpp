@@ -164,20 +164,38 @@ int count(const Tab& tab, bool front) {
   return n;
 }
 
-// True when every frame went over.
-net::awaitable<bool> send_frames(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to,
-                                 nlohmann::json command, Lens lens) {
+// The camera as it is driven for picture `i`, and what the page says of that; nullopt: it cannot be.
+std::optional<std::string> drive(Lens& lens, const nlohmann::json& command, int i) {
+  const int steps = command.value("focus", 0), lit = command.value("lit", 0);
+  if (lit > 0) {
+    if (!lens.lamp.listed) return std::nullopt;
+    const int first = (command.value("count", 1) - lit) / 2;
+    lens.lamp.on = i >= first && i < first + lit;
+  }
+  if (steps == 0) return std::string();
+  if (!lens.focus.moves() || steps < 2) return std::nullopt;
+  const int here = i / (command.value("count", 1) / steps);
+  const double dpt = lens.focus.far_dpt + (lens.focus.near_dpt - lens.focus.far_dpt) * here / (steps - 1);
+  lens.focus.set_dpt = dpt;
+  return fmt::format("&d={:.9g}", 1 / dpt);
+}
+
+// Empty when every frame went over, else the name of what went wrong.
+net::awaitable<std::string> send_frames(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> to,
+                                        nlohmann::json command, Lens lens) {
   const int wanted = command.value("count", 1);
   for (int i = 0; i < wanted; ++i) {
+    const auto driven = drive(lens, command, i);
+    if (!driven) co_return "NotOffered";
     const auto n = (*tab->frames_taken)++;
     Picture p = render(lens, n);
     const std::string target =
-        fmt::format("frame?tab={}&seq={}&i={}&w={}&h={}&t={:.3f}", tab->number, command.value("seq", 0), i,
-                    p.width, p.height, static_cast<double>(n) * 1000 / 30);
+        fmt::format("frame?tab={}&seq={}&i={}&w={}&h={}&t={:.3f}{}", tab->number, command.value("seq", 0), i,
+                    p.width, p.height, static_cast<double>(n) * 1000 / 30, *driven);
     const auto sent = co_await to->post(target, std::move(p.rgb));
-    if (sent.status != 204) co_return false;
+    if (sent.status != 204) co_return "AbortError";
   }
-  co_return true;
+  co_return "";
 }
 
 // Says that the microphone is allowed, does one command of sound, and says how that went.
@@ -261,9 +279,9 @@ net::awaitable<void> obey(std::shared_ptr<Tab> tab, std::shared_ptr<Connection> 
     reply["count"] = count(*tab, front);
   } else {
     const auto lens = tab->lens_of(front, command.value("index", 0));
-    bool sent = false;
-    if (lens && lens->present) sent = co_await send_frames(tab, to, command, *lens);
-    if (!sent) reply["ok"] = false, reply["why"] = lens && lens->present ? "AbortError" : "NotFoundError";
+    std::string wrong = "NotFoundError";
+    if (lens && lens->present) wrong = co_await send_frames(tab, to, command, *lens);
+    if (!wrong.empty()) reply["ok"] = false, reply["why"] = wrong;
   }
   static_cast<void>(co_await to->post("answer", reply));
 }

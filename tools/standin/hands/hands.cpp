@@ -188,11 +188,12 @@ Result<void> Hands::other_deed(std::string_view deed, std::string_view part, dou
     then(Effect::cover, 0.5);
   } else if (deed == "allow_on_page") {
     then(Effect::allow, 0.3);
-  } else if (deed == "point_at_chart") {
+  } else if (deed == "point_at_chart" || deed == "cover_light") {
     const auto& all = model_->cameras;
     if (std::none_of(all.begin(), all.end(), [&](const auto& c) { return c.part == part; }))
       return cannot(ErrorCode::invalid_argument, "there is no camera of this name", part);
-    then(Effect::aim, 1, 0, std::string(part));
+    const bool aim = deed == "point_at_chart";
+    then(aim ? Effect::aim : Effect::cover_light, aim ? 1 : 0.5, 0, std::string(part));
   } else {
     return cannot(ErrorCode::invalid_argument, "there is no deed of this name", deed);
   }
@@ -202,6 +203,7 @@ Result<void> Hands::other_deed(std::string_view deed, std::string_view part, dou
 Result<void> Hands::begin(std::string_view deed, std::string_view part, double amount, std::int64_t now_us) {
   enough(now_us);
   covered_ = false;
+  covered_part_.clear();
   const bool keeps_still = deed == "leave_alone" || deed == "allow_on_page";
   auto r = deed == "sweep_panel" ? sweep(part)
            : deed == "fold_cycles" || deed == "hold_at_stop" || deed == "unfold" || deed == "fold"
@@ -224,7 +226,7 @@ void Hands::enough(std::int64_t now_us) {
   rest_of_it.swap(segments_);
   for (auto& s : rest_of_it) {
     if (s.effect == Effect::none || s.effect == Effect::aim || s.effect == Effect::allow ||
-        s.effect == Effect::look || s.effect == Effect::cover)
+        s.effect == Effect::look || s.effect == Effect::cover || s.effect == Effect::cover_light)
       continue;
     segments_.push_back(std::move(s));
     finish_front();
@@ -261,6 +263,9 @@ void Hands::finish_front() {
       break;
     case Effect::cover:
       covered_ = true;
+      break;
+    case Effect::cover_light:
+      covered_part_ = s.part;
       break;
     case Effect::aim:
       chart_part_ = s.part;

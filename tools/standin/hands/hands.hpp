@@ -48,6 +48,8 @@ class Hands {
   [[nodiscard]] double shift_mm() const noexcept { return shift_mm_; }
   /// The camera that has the chart in view; empty: none.
   [[nodiscard]] const std::string& chart_part() const noexcept { return chart_part_; }
+  /// The camera that lies under a finger together with its light; empty: none.
+  [[nodiscard]] const std::string& covered_part() const noexcept { return covered_part_; }
   /// How many times a camera was aimed at the chart, and whether the last time was the first for that camera.
   [[nodiscard]] int aims() const noexcept { return aims_; }
   [[nodiscard]] bool first_aim() const noexcept { return first_aim_; }
@@ -57,7 +59,20 @@ class Hands {
   std::function<void()> on_looked;
 
  private:
-  enum class Effect { none, lay_on_pad, shift, lift, aim, allow, look, pull_plugs, plug, unplug, cover };
+  enum class Effect {
+    none,
+    lay_on_pad,
+    shift,
+    lift,
+    aim,
+    allow,
+    look,
+    pull_plugs,
+    plug,
+    unplug,
+    cover,
+    cover_light
+  };
   struct Stroke {
     int finger = 0;
     double x0 = 0, y0 = 0, x1 = 0, y1 = 0;  // mm
@@ -101,7 +116,7 @@ class Hands {
   int plug_side_ = 0;
   bool covered_ = false;
   double shift_mm_ = 0;
-  std::string chart_part_, last_aimed_;
+  std::string chart_part_, last_aimed_, covered_part_;
   int aims_ = 0;
   bool first_aim_ = true;
 };

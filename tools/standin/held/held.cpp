@@ -36,6 +36,9 @@ void hold(Lens& lens, const Unit& unit, int hal_id, int aims, bool first) {
 
 Lens lens_of(const Unit& unit, const LensUnit& camera, bool in_view, int aims, bool first) {
   Lens lens;
+  lens.focus = camera.focus;
+  lens.lamp.listed = camera.lamp;
+  lens.lamp.leaks = camera.lamp_leaks, lens.lamp.shines = camera.lamp_shines;
   lens.blur_px = camera.blur_px, lens.tilt_px = camera.tilt_px;
   lens.haze = camera.haze, lens.shading = camera.shading;
   lens.white = camera.white;
@@ -43,6 +46,12 @@ Lens lens_of(const Unit& unit, const LensUnit& camera, bool in_view, int aims, b
   lens.chart_in_view = in_view;
   lens.seed = mixed(unit.seed ^ mixed(static_cast<std::uint64_t>(camera.spec.hal_id)));
   if (in_view) hold(lens, unit, camera.spec.hal_id, aims, first);
+  return lens;
+}
+
+Lens covered_lens(const Unit& unit, const LensUnit& camera) {
+  Lens lens = lens_of(unit, camera, false, 0, true);
+  lens.lamp.covered = true;
   return lens;
 }
 }  // namespace hb::standin

@@ -13,4 +13,6 @@ namespace hb::standin {
 void hold(Lens& lens, const Unit& unit, int hal_id, int aims, bool first);
 /// What a camera of the unit sees; `in_view`: it was aimed at the chart.
 [[nodiscard]] Lens lens_of(const Unit& unit, const LensUnit& camera, bool in_view, int aims, bool first);
+/// The same camera under a finger, its light too.
+[[nodiscard]] Lens covered_lens(const Unit& unit, const LensUnit& camera);
 }  // namespace hb::standin

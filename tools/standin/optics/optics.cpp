@@ -224,13 +224,35 @@ void stick(const Lens& lens, const StuckPixel& pixel, const std::vector<float>& 
       c = code[static_cast<std::size_t>(std::clamp(light, 0.0, 1.0) * kCodeSteps + 0.5)];
     }
 }
+
+// Light that comes through skin: even but for a slope towards the lamp, at the exposure's end.
+std::vector<float> finger_light(const Lens& lens) {
+  const auto w = static_cast<std::size_t>(lens.width), h = static_cast<std::size_t>(lens.height);
+  std::vector<float> light(w * h);
+  const double level = lens.lamp.leaks + (lens.lamp.on ? lens.lamp.shines : 0);
+  for (std::size_t i = 0; i < light.size(); ++i)
+    light[i] = static_cast<float>(level * (0.85 + 0.3 * static_cast<double>(i % w) / static_cast<double>(w)));
+  return light;
+}
+Lens under_finger(Lens lens) {
+  lens.white = {1, 0.08, 0.04};
+  lens.noise_sd *= 4;  // the gain is up
+  return lens;
+}
 }  // namespace
+
+double chart_dpt(const Lens& lens) noexcept {
+  constexpr double chart_height_m = 0.255;
+  const double f_px = 0.5 * lens.width / std::tan(0.5 * lens.pose.view_deg * std::numbers::pi / 180);
+  return lens.pose.scale * lens.height / (f_px * chart_height_m);
+}
 
 double local_sigma_px(const Lens& lens, double x, double y) noexcept {
   constexpr double pixel_sigma = 0.288675134594812882;  // sqrt(1/12): the pixel's own aperture
   const double w = lens.width, h = lens.height, dx = x - w / 2, dy = y - h / 2;
   const double r2 = (dx * dx + dy * dy) / (0.25 * (w * w + h * h));
-  return std::max(pixel_sigma, lens.blur_px + lens.tilt_px * x / w + lens.corner_px * r2);
+  const double focused = std::max(pixel_sigma, lens.blur_px + lens.tilt_px * x / w + lens.corner_px * r2);
+  return lens.focus.moves() ? std::hypot(focused, lens.focus.blur_px(chart_dpt(lens))) : focused;
 }
 
 Picture render(const Lens& lens, std::uint64_t frame) {
@@ -240,6 +262,10 @@ Picture render(const Lens& lens, std::uint64_t frame) {
   p.width = lens.width, p.height = lens.height;
   p.rgb.resize(3 * static_cast<std::size_t>(lens.width) * static_cast<std::size_t>(lens.height));
   if (!lens.present) return p;
+  if (lens.lamp.covered) {
+    read_out(under_finger(lens), frame, finger_light(lens), p);
+    return p;
+  }
   auto scene = scene_light(lens, frame);
   light_it(lens, scene);
   shade_and_expose(lens, scene);

@@ -13,6 +13,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "tools/standin/optics/focus.hpp"
 #include "tools/standin/optics/pose.hpp"
 
 namespace hb::standin {
@@ -23,11 +24,20 @@ struct StuckPixel {
   bool bright = false;
   friend bool operator==(const StuckPixel&, const StuckPixel&) = default;
 };
+/// The camera's own light, as its lens sees it through a finger over both: red, since skin swallows the rest.
+struct Lamp {
+  bool listed = false, on = false, covered = false;
+  double leaks = 0;   ///< red light of the room through the finger, at the exposure's end; full scale is 1
+  double shines = 0;  ///< red light that the lamp adds
+  friend bool operator==(const Lamp&, const Lamp&) = default;
+};
 struct Lens {
   bool present = true;
+  Lamp lamp;
   int width = 1280, height = 960;
   double blur_px = 0.7;  ///< Gaussian sigma at the centre of the frame, of the whole system: the pixel's own
                          ///< aperture (a 1 px box, variance 1/12 px^2) is inside it; never below 0.289
+  Focus focus;           ///< blur_px is what is left in focus
   double tilt_px = 0;    ///< sigma added at the right edge, falling linearly to 0 at the left
   double corner_px = 0.15;  ///< sigma added at the corners (field curvature), growing with r^2
   double haze = 0;          ///< veiling glare: this fraction of the mean scene light added
@@ -51,6 +61,9 @@ struct Picture {
   int width = 0, height = 0;
   std::vector<std::uint8_t> rgb;
 };
+/// 1 / the distance in metres at which a pinhole of this view sees the chart in this size; the chart is as
+/// high as A3 paper allows, 0.255 m.
+[[nodiscard]] double chart_dpt(const Lens& lens) noexcept;
 /// The local Gaussian sigma in pixels at a place of the frame (x, y in pixels from the top left corner).
 [[nodiscard]] double local_sigma_px(const Lens& lens, double x, double y) noexcept;
 /// Precondition: 16 <= width, height <= 8192; an absent lens renders as black.

@@ -46,6 +46,11 @@ const std::array<FaultInfo, kFaults>& fault_list() noexcept {
        "coil_flex_intermittent", "charging drops out every few seconds while the phone lies still"},
       {F::coil_misplaced, "coil-misplaced", true, true, "wireless_charging", "coil_misplaced",
        "couples late, with 35 % of the current, and is lost on a shift of 4 mm"},
+      {F::focus_motor_stuck, "focus-motor-stuck", true, true, "cameras", "focus_stuck",
+       "the lens of the first back camera does not follow its focus motor (degree: share of the way that it "
+       "does not go)"},
+      {F::torch_flex_open, "torch-flex-open", true, true, "cameras", "camera_light_dark",
+       "the light of the first back camera is listed and does not shine (any degree)"},
       {F::lens_film_left_on, "lens-film-left-on", true, true, "cameras", "lens_film_left_on",
        "protective film on the first back camera: veiling glare and mild blur"},
       {F::camera_tilted, "camera-tilted", true, true, "cameras", "module_tilted",

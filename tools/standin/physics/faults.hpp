@@ -30,6 +30,8 @@ enum class Fault {
   coil_flex_open,
   coil_flex_intermittent,
   coil_misplaced,
+  focus_motor_stuck,
+  torch_flex_open,
   lens_film_left_on,
   camera_tilted,
   camera_flex_unseated,
@@ -77,7 +79,7 @@ enum class Fault {
   sim_left_out,
   chart_held_badly
 };
-inline constexpr std::size_t kFaults = 64;
+inline constexpr std::size_t kFaults = 66;
 
 struct FaultInfo {
   Fault fault;

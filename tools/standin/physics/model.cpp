@@ -12,7 +12,7 @@ ModelSpec petal() {
   m.panels = {{"inner", 3, 1080, 2640, 70.0, 171.1, 240, 1320.0},
               {"outer", 4, 720, 748, 60.0, 62.3, 120, {}}};
   m.cells = {{"battery-main", 2340, 0.095}, {"battery-sub", 1390, 0.140}};
-  m.cameras = {{"wide", false, 0, 0}, {"ultra", false, 1, 2}, {"selfie", true, 0, 1}};
+  m.cameras = {{"wide", false, 0, 0, true}, {"ultra", false, 1, 2}, {"selfie", true, 0, 1}};
   m.screws = {{"bottom edge", 2}, {"hinge cap", 4}};
   m.covers = {"back cover", "front bezel"};
   m.hinged = true;
@@ -26,7 +26,7 @@ ModelSpec plank() {
   m.device = "plank", m.product = "plank_row", m.model = "VM-S1", m.display_name = "Velmora Plank";
   m.panels = {{"inner", 2, 1080, 2340, 68.0, 147.3, 180, {}}};
   m.cells = {{"battery", 4800, 0.060}};
-  m.cameras = {{"main", false, 0, 0}, {"front", true, 0, 1}};
+  m.cameras = {{"main", false, 0, 0, true}, {"front", true, 0, 1}};
   m.coil_rail_w = 7.05;
   return m;
 }

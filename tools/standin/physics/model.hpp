@@ -25,6 +25,7 @@ struct CameraSpec {
   bool front = false;
   int index = 0;   ///< among those that face this way
   int hal_id = 0;  ///< number in the camera service's own list
+  bool focuses = false;
 };
 /// A side key; `code` as in input-event-codes.h.
 struct KeySpec {

@@ -73,6 +73,29 @@ void vary_hinge(Unit& u) {
   u.hinge = h;
 }
 
+/// The motor of the first back camera; from infinity almost to 10 cm, the blur as an opening of some 3 mm
+/// gives at this picture size (from memory).
+Focus focus_of(const Unit& u, const LensUnit& l, std::uint64_t n) {
+  Focus f;
+  if (!l.spec.focuses) return f;
+  const Noise spread(u.seed, "focus");
+  f.far_dpt = 0.1, f.near_dpt = 10;
+  f.px_per_dpt = spread.uniform(n, 0.6, 0.75);
+  f.off_dpt = spread.uniform(n + 1, -0.2, 0.2);
+  f.stuck_dpt = spread.uniform(n + 2, 0.3, 6);
+  f.stuck = u.faults.degree(Fault::focus_motor_stuck);
+  return f;
+}
+
+/// The light beside the first back camera.
+void vary_lamp(Unit& u) {
+  const Noise spread(u.seed, "lamp");
+  LensUnit& first = u.lenses.front();
+  first.lamp = true;
+  first.lamp_leaks = spread.uniform(0, 0.01, 0.06);
+  first.lamp_shines = u.faults.has(Fault::torch_flex_open) ? 0 : spread.uniform(1, 0.6, 1.2);
+}
+
 void vary_coil(Unit& u) {
   const Noise spread(u.seed, "coil");
   u.coil.rail_w = u.model->coil_rail_w;
@@ -105,6 +128,7 @@ void vary_lenses(Unit& u) {
     const auto n = 10 * i;
     LensUnit l;
     l.spec = u.model->cameras[i];
+    l.focus = focus_of(u, l, n);
     l.blur_px = spread.uniform(n, 0.6, 0.8);
     l.shading = spread.uniform(n + 1, 0.12, 0.22);
     for (std::size_t c = 0; c < 3; ++c) l.white[c] = spread.uniform(n + 2 + c, 0.985, 1.015);
@@ -117,6 +141,7 @@ void vary_lenses(Unit& u) {
   first.tilt_px = 2.2 * u.faults.degree(Fault::camera_tilted);
   first.present = !u.faults.has(Fault::camera_flex_unseated);
   stick_pixels(u);
+  vary_lamp(u);
 }
 
 void vary_keys(Unit& u) {

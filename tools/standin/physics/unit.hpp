@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "tools/standin/optics/focus.hpp"
 #include "tools/standin/physics/faults.hpp"
 #include "tools/standin/physics/model.hpp"
 #include "tools/standin/physics/panel.hpp"
@@ -61,6 +62,9 @@ struct SensorPixel {
 };
 struct LensUnit {
   CameraSpec spec;
+  Focus focus;
+  bool lamp = false;                       ///< it has a light beside it
+  double lamp_leaks = 0, lamp_shines = 0;  ///< Lamp
   bool present = true;
   double blur_px = 0.7, tilt_px = 0, haze = 0, shading = 0.18;
   std::array<double, 3> white{1, 1, 1};

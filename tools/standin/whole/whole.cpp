@@ -24,8 +24,10 @@ Browser::LensOf lens_of(World& world) {
   return [&world](bool front, int index) -> std::optional<Lens> {
     for (const LensUnit& u : world.unit().lenses)
       if (u.spec.front == front && u.present && index-- == 0)
-        return lens_of(world.unit(), u, sees_chart(world, u), world.hands().aims(),
-                       world.hands().first_aim());
+        return u.spec.part == world.hands().covered_part()
+                   ? covered_lens(world.unit(), u)
+                   : lens_of(world.unit(), u, sees_chart(world, u), world.hands().aims(),
+                             world.hands().first_aim());
     return std::nullopt;
   };
 }

@@ -1,0 +1,42 @@
+#include "checks/follow.hpp"
+#include "drive.hpp"
+
+namespace hb::checks::camera {
+namespace {
+using namespace std::chrono_literals;
+constexpr int kDark = 3, kLit = 8;
+constexpr int kTries = 2;
+constexpr int kWidth = 640, kHeight = 480;  // only the mean counts
+constexpr double kSurely = 0.1;  // a gain below is looked at once more before a light is called dark
+
+bool shone(const LightCapture& light) {
+  const auto gain = light_gain(light);
+  return covered(light) && gain && gain->value > kSurely;
+}
+}  // namespace
+
+net::awaitable<Result<LightCapture>> look_at_light(Context& context, Cameras::Camera camera) {
+  LightCapture light;
+  light.offered = true;
+  for (int i = 0; i < kTries && !shone(light); ++i) {
+    Ask finger{Deed::cover_light, camera.name, static_cast<double>(i)};
+    const auto there = co_await follow(context, finger, 2min, [&] { return context.clock.wait(250ms); });
+    if (!there) co_return there.error();
+    if (!*there) break;
+    std::vector<LightLevel> levels(2 * kDark + kLit);
+    FrameSink sink = [&](int n, const Frame& f) { levels.at(static_cast<std::size_t>(n)) = read_light(f); };
+    const CameraAsk ask{camera.facing, camera.index, kWidth, kHeight};
+    const auto taken = co_await context.page->light_frames(ask, kDark, kLit, std::move(sink));
+    if (!taken && ends_the_check(taken.error())) co_return taken.error();
+    if (!taken) {
+      light.offered = taken.error().code != ErrorCode::unsupported;
+      break;
+    }
+    const auto first = levels.begin() + kDark, last = first + kLit;
+    light.before.assign(levels.begin(), first);
+    light.lit.assign(first, last);
+    light.after.assign(last, levels.end());
+  }
+  co_return std::move(light);
+}
+}  // namespace hb::checks::camera
