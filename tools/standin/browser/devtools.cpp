@@ -117,6 +117,8 @@ std::vector<std::string> flags(const std::string& program, const fs::path& profi
   for (const int fd : {0, 1, 2}) ::posix_spawn_file_actions_addopen(&actions, fd, "/dev/null", O_RDWR, 0);
   ::posix_spawn_file_actions_adddup2(&actions, debugging, 3);
   ::posix_spawn_file_actions_adddup2(&actions, debugging, 4);
+  // Else the browser holds the link's sockets too, and neither it nor the bench notices a pulled cable.
+  ::posix_spawn_file_actions_addclosefrom_np(&actions, 5);
   ::posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETPGROUP);
   ::posix_spawnattr_setpgroup(&attributes, 0);
 
