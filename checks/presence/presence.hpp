@@ -1,7 +1,7 @@
 /// Small sensors of the front, the fingerprint reader and the camera light: does the phone list them, and
-/// does the light sensor see a finger over it. Capture   per sensor of the profile: listed or not, values
-/// open and covered; numbers of camera lights and of
-///           fingerprint readers.
+/// does the light sensor see a finger over it.
+/// Capture   per sensor of the profile: listed or not, values open and covered; numbers of camera lights and
+///           of fingerprint readers.
 /// Measures  see README.md; u with k = 1.
 /// Errors    acquire: timed_out (the hands never finished), what the phone and hands give. measure:
 ///           bad_format (a capture that is not of this profile's sensors). A silent sensor has no values: its
