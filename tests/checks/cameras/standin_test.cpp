@@ -132,6 +132,15 @@ TEST_P(StandinCameras, FaultsFailAndAreNamed) {
   }
 }
 
+TEST_P(StandinCameras, AFocusThatGoesHalfTheWayIsCaught) {
+  for (int seed = 1; seed <= number("HB_FAULT_SEEDS", 2); ++seed) {
+    const auto r = run(GetParam(), seed, {"focus-motor-stuck:0.5"});
+    EXPECT_EQ(name(r.outcome).view(), "fail") << seed << ": " << shown(r);
+    ASSERT_FALSE(r.findings.empty()) << seed;
+    EXPECT_EQ(r.findings[0].id.view(), "focus_stuck") << seed;
+  }
+}
+
 TEST_P(StandinCameras, EveryBadAimIsNotTestedWithItsReasonAndPassesWhenItIsMended) {
   const std::vector<std::vector<Seen>> reasons{{Seen::too_far},
                                                {Seen::cut_off, Seen::too_near},
