@@ -32,6 +32,23 @@ Corners corners_of(const Tile& s) {
           Spot{cx - out, cy + in}};
 }
 
+// `focus_px`: what the focus adds in quadrature.
+double focus_px(const Lens& lens) noexcept {
+  return lens.focus.moves() ? lens.focus.blur_px(chart_dpt(lens)) : 0;
+}
+double sigma_px(const Lens& lens, double focus_px, double x, double y) noexcept {
+  constexpr double pixel_sigma = 0.288675134594812882;  // sqrt(1/12): the pixel's own aperture
+  const double w = lens.width, h = lens.height, dx = x - w / 2, dy = y - h / 2;
+  const double r2 = (dx * dx + dy * dy) / (0.25 * (w * w + h * h));
+  const double focused = std::max(pixel_sigma, lens.blur_px + lens.tilt_px * x / w + lens.corner_px * r2);
+  return focus_px > 0 ? std::hypot(focused, focus_px) : focused;
+}
+
+// A run of pixels of one row about its middle, which lies `d` from a side: all farther than `reach` inside
+// it (1), all farther outside (-1), or neither (0). Distortion stretches distances by less than twice.
+constexpr int kRun = 16;
+int all_of_run(double d, double reach) noexcept { return d > reach + kRun ? 1 : d < -reach - kRun ? -1 : 0; }
+
 double step(double z) noexcept { return z > 4 ? 1.0 : z < -4 ? 0.0 : 0.5 + 0.5 * std::erf(z); }
 
 // Adds `depth` inside the outline, blurred. A blurred half plane is exactly a step of the distance to its
@@ -50,30 +67,43 @@ void draw(const Corners& corners, double depth, const Lens& lens, const View& vi
     left = std::min(left, p[0]), right = std::max(right, p[0]);
     top = std::min(top, p[1]), bottom = std::max(bottom, p[1]);
   }
+  const double defocus = focus_px(lens);
   double widest = 0;
   for (const double x : {left, right})
-    for (const double y : {top, bottom}) widest = std::max(widest, local_sigma_px(lens, x, y));
+    for (const double y : {top, bottom}) widest = std::max(widest, sigma_px(lens, defocus, x, y));
   const double reach = 6 * widest + lens.shake_px + (view.distorts() ? 0.02 * lens.height : 0) + 1;
   const int x0 = std::max(0, static_cast<int>(left - reach)),
             x1 = std::min(lens.width, static_cast<int>(right + reach) + 1);
   const int y0 = std::max(0, static_cast<int>(top - reach)),
             y1 = std::min(lens.height, static_cast<int>(bottom + reach) + 1);
+  const auto inside = [&](Spot p) {
+    const Spot u = view.undistorted(p);
+    double sigma = -1, share = 1;
+    for (std::size_t k = 0; k < 4; ++k) {
+      const auto& s = sides[k];
+      double d = s[0] * u[0] + s[1] * u[1] + s[2];
+      if (d > reach) continue;
+      if (d < -reach) return 0.0;
+      if (sigma < 0) sigma = sigma_px(lens, defocus, p[0], p[1]);
+      if (view.distorts()) d /= view.stretch(p, {s[0], s[1]});
+      share *= step(d / std::sqrt(2 * (sigma * sigma + shake2[k])));
+      if (share == 0) return 0.0;
+    }
+    return share;
+  };
   for (int y = y0; y < y1; ++y) {
     float* row = scene.data() + static_cast<std::size_t>(y) * lens.width;
-    for (int x = x0; x < x1; ++x) {
-      const Spot p{x + 0.5, y + 0.5}, u = view.undistorted(p);
-      double sigma = -1, inside = 1;
-      for (std::size_t k = 0; k < 4 && inside != 0; ++k) {
-        const auto& s = sides[k];
-        double d = s[0] * u[0] + s[1] * u[1] + s[2];
-        if (d > reach) continue;
-        if (d < -reach) inside = 0;
-        if (inside == 0) break;
-        if (sigma < 0) sigma = local_sigma_px(lens, p[0], p[1]);
-        if (view.distorts()) d /= view.stretch(p, {s[0], s[1]});
-        inside *= step(d / std::sqrt(2 * (sigma * sigma + shake2[k])));
-      }
-      row[x] += static_cast<float>(depth * inside);
+    for (int from = x0; from < x1; from += kRun) {
+      const int to = std::min(x1, from + kRun);
+      const Spot middle = view.undistorted({0.5 * (from + to), y + 0.5});
+      int run = 1;
+      for (const auto& s : sides)
+        run = std::min(run, all_of_run(s[0] * middle[0] + s[1] * middle[1] + s[2], reach));
+      if (run < 0) continue;
+      if (run > 0)
+        for (int x = from; x < to; ++x) row[x] += static_cast<float>(depth);
+      else
+        for (int x = from; x < to; ++x) row[x] += static_cast<float>(depth * inside({x + 0.5, y + 0.5}));
     }
   }
 }
@@ -248,11 +278,7 @@ double chart_dpt(const Lens& lens) noexcept {
 }
 
 double local_sigma_px(const Lens& lens, double x, double y) noexcept {
-  constexpr double pixel_sigma = 0.288675134594812882;  // sqrt(1/12): the pixel's own aperture
-  const double w = lens.width, h = lens.height, dx = x - w / 2, dy = y - h / 2;
-  const double r2 = (dx * dx + dy * dy) / (0.25 * (w * w + h * h));
-  const double focused = std::max(pixel_sigma, lens.blur_px + lens.tilt_px * x / w + lens.corner_px * r2);
-  return lens.focus.moves() ? std::hypot(focused, lens.focus.blur_px(chart_dpt(lens))) : focused;
+  return sigma_px(lens, focus_px(lens), x, y);
 }
 
 Picture render(const Lens& lens, std::uint64_t frame) {
