@@ -4,7 +4,7 @@
 namespace hb::checks::camera {
 namespace {
 using namespace std::chrono_literals;
-constexpr int kSettings = 5, kEach = 2;
+constexpr int kSettings = 6, kEach = 1;
 constexpr int kTries = 2;
 }  // namespace
 

@@ -12,6 +12,9 @@ net::awaitable<Result<void>> Connection::open() {
   if (!transport) co_return transport.error();
   const Term kind = (*transport)->kind() == "usb" ? Term("usb") : Term("tcp");
   link::LinkOptions options;
+  // A picture that waits for its turn waits on the phone: a bench has many phones.
+  options.max_payload = 256u << 10;
+  options.max_unread_per_stream = 512u << 10;
   options.on_waiting_for_owner = [this] { view_.owner_must_allow(); };
   auto link = co_await link::Link::open(std::move(*transport), s_.key, options);
   if (!link) co_return link.error();

@@ -182,7 +182,7 @@ TEST(CameraFocus, NotOfferedIsNotTestedAndSaysSoAndHidesNoFail) {
 
 TEST(CameraFocus, AChartLostMeanwhileIsAimedAtOnceMore) {
   World w;
-  int lost = 10;
+  int lost = 6;
   w.focused = [&](CameraAsk ask, double share, std::uint64_t i) -> Result<Frame> {
     auto f = Motor{}(ask, share, i);
     if (lost-- > 0) std::fill(f->rgb.begin(), f->rgb.end(), std::uint8_t{90});

@@ -41,7 +41,7 @@ double sigma_px(const Lens& lens, double focus_px, double x, double y) noexcept 
   const double w = lens.width, h = lens.height, dx = x - w / 2, dy = y - h / 2;
   const double r2 = (dx * dx + dy * dy) / (0.25 * (w * w + h * h));
   const double focused = std::max(pixel_sigma, lens.blur_px + lens.tilt_px * x / w + lens.corner_px * r2);
-  return focus_px > 0 ? std::hypot(focused, focus_px) : focused;
+  return focus_px > 0 ? std::sqrt(focused * focused + focus_px * focus_px) : focused;
 }
 
 // A run of pixels of one row about its middle, which lies `d` from a side: all farther than `reach` inside

@@ -50,19 +50,6 @@ Spot View::seen(Spot c) const noexcept {
   return p;
 }
 
-Spot View::undistorted(Spot p) const noexcept {
-  if (k_ == 0) return p;
-  const double dx = p[0] - cx_, dy = p[1] - cy_, m = 1 + k_ * (dx * dx + dy * dy) / r2_;
-  return {cx_ + dx * m, cy_ + dy * m};
-}
-
-double View::stretch(Spot p, Spot n) const noexcept {
-  if (k_ == 0) return 1;
-  const double dx = p[0] - cx_, dy = p[1] - cy_, m = 1 + k_ * (dx * dx + dy * dy) / r2_;
-  const double along = 2 * k_ * (n[0] * dx + n[1] * dy) / r2_;
-  return std::hypot(m * n[0] + along * dx, m * n[1] + along * dy);
-}
-
 std::array<double, 3> View::line(Spot a, Spot b) const noexcept {
   const Spot p = straight(a), q = straight(b);
   const double dx = q[0] - p[0], dy = q[1] - p[1], length = std::hypot(dx, dy);

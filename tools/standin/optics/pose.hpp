@@ -3,6 +3,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 
 namespace hb::standin {
 /// Defaults: square to the chart, which fills the frame's height. Axes: x right, y down, z away.
@@ -28,9 +29,19 @@ class View {
   /// Where it is seen.
   [[nodiscard]] Spot seen(Spot chart) const noexcept;
   /// Undistorted place of a frame pixel.
-  [[nodiscard]] Spot undistorted(Spot pixel) const noexcept;
+  [[nodiscard]] Spot undistorted(Spot p) const noexcept {
+    if (k_ == 0) return p;
+    const double dx = p[0] - cx_, dy = p[1] - cy_, m = 1 + k_ * (dx * dx + dy * dy) / r2_;
+    return {cx_ + dx * m, cy_ + dy * m};
+  }
   /// Blur does not know of distortion: how many undistorted pixels along the unit vector `n` are one pixel.
-  [[nodiscard]] double stretch(Spot pixel, Spot n) const noexcept;
+  [[nodiscard]] double stretch(Spot p, Spot n) const noexcept {
+    if (k_ == 0) return 1;
+    const double dx = p[0] - cx_, dy = p[1] - cy_, m = 1 + k_ * (dx * dx + dy * dy) / r2_;
+    const double along = 2 * k_ * (n[0] * dx + n[1] * dy) / r2_;
+    const double x = m * n[0] + along * dx, y = m * n[1] + along * dy;
+    return std::sqrt(x * x + y * y);
+  }
   /// The undistorted line through two seen chart positions: unit normal and offset, positive to the right of
   /// the way from `a` to `b` as seen.
   [[nodiscard]] std::array<double, 3> line(Spot a, Spot b) const noexcept;
