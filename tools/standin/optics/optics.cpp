@@ -228,7 +228,10 @@ void read_out(const Lens& lens, std::uint64_t frame, const std::vector<float>& s
     for (std::size_t c = 0; c < 3; ++c, bits >>= kNormalBits) {
       const float light = scene[i] * gain[c];
       const float v = light + sd * std::sqrt(0.1f + 0.9f * light) * normal[bits & mask];
-      *to++ = code[static_cast<std::size_t>(std::clamp(v, 0.0f, 1.0f) * kCodeSteps + 0.5f)];
+      // Whole numbers are clamped without a branch, which would be a coin toss in the dark.
+      const int step = static_cast<int>(v * kCodeSteps + 0.5f), last = static_cast<int>(kCodeSteps);
+      const int least = step < 0 ? 0 : step;
+      *to++ = code[static_cast<std::size_t>(least > last ? last : least)];
     }
   }
 }
@@ -260,8 +263,10 @@ std::vector<float> finger_light(const Lens& lens) {
   const auto w = static_cast<std::size_t>(lens.width), h = static_cast<std::size_t>(lens.height);
   std::vector<float> light(w * h);
   const double level = lens.lamp.leaks + (lens.lamp.on ? lens.lamp.shines : 0);
-  for (std::size_t i = 0; i < light.size(); ++i)
-    light[i] = static_cast<float>(level * (0.85 + 0.3 * static_cast<double>(i % w) / static_cast<double>(w)));
+  for (std::size_t x = 0; x < w; ++x)
+    light[x] = static_cast<float>(level * (0.85 + 0.3 * static_cast<double>(x) / static_cast<double>(w)));
+  for (std::size_t y = 1; y < h; ++y)
+    std::copy_n(light.begin(), w, light.begin() + static_cast<std::ptrdiff_t>(y * w));
   return light;
 }
 Lens under_finger(Lens lens) {
