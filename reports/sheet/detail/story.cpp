@@ -115,9 +115,8 @@ std::string privacy(const View& v, const Language& l) {
        {"motion", HB_TEXT("motion sensor readings")},
        {"wired_port", HB_TEXT("readings of the charging port")},
        {"vibration", HB_TEXT("motion sensor readings while the phone vibrated")},
-       {"radios", HB_TEXT("whether the radios are up, whether a SIM is read, and how strong the networks "
-                          "are, without any name")},
-       {"presence", HB_TEXT("light readings, and which small sensors the phone lists")}}};
+       {"radios", HB_TEXT("whether the radios are up, a SIM is read and networks are strong (no names)")},
+       {"presence", HB_TEXT("light readings and the list of small sensors")}}};
   std::vector<std::string> read{
       l.tr("the model and serial number (stored only as a scrambled code and its last characters)")};
   for (const auto& r : reads)
