@@ -8,32 +8,11 @@
 
 namespace hb::checks {
 namespace {
-using namespace std::chrono_literals;
-constexpr auto kPoll = 250ms;  // bench time
-constexpr auto kPatience = 2min;
 constexpr int kFrames = 3;
 constexpr int kTries = 3;  // to get the chart into view
 
 Error not_tested(const char* what, const char* next) {
   return {ErrorCode::unsupported, what, "cameras", next};
-}
-
-/// Polls a deed to its end; false when the hands did not finish in time.
-net::awaitable<Result<bool>> follow(Context& context, Ask ask) {
-  auto begun = co_await context.hands.begin(ask);
-  if (!begun) co_return begun.error();
-  const auto until = context.clock.now() + kPatience;
-  for (;;) {
-    auto done = co_await context.hands.done();
-    if (!done) co_return done.error();
-    if (*done) co_return true;
-    if (context.clock.now() >= until) break;
-    auto waited = co_await context.clock.wait(kPoll);
-    if (!waited) co_return waited.error();
-  }
-  auto stopped = co_await context.hands.enough();
-  if (!stopped) co_return stopped.error();
-  co_return false;
 }
 
 net::awaitable<Result<void>> open_page(Context& context) {
@@ -44,7 +23,7 @@ net::awaitable<Result<void>> open_page(Context& context) {
                          "Unlock the phone, let it open the page, and run this check again.");
   }
   const Ask allow{Deed::allow_on_page, {}, 0};
-  auto allowed = co_await follow(context, allow);
+  auto allowed = co_await camera::follow_hands(context, allow);
   if (!allowed) co_return allowed.error();
   if (!*allowed)
     co_return not_tested("nobody allowed the camera on the phone's page",
@@ -107,7 +86,7 @@ net::awaitable<Result<std::vector<camera::Elsewhere>>> look_elsewhere(Context& c
   std::vector<camera::Elsewhere> out;
   const Ask point{Deed::point_at_chart, camera.name,
                   static_cast<double>(static_cast<int>(Cameras::Seen::spots_stay))};
-  auto pointed = co_await follow(context, point);
+  auto pointed = co_await camera::follow_hands(context, point);
   if (!pointed) co_return pointed.error();
   if (!*pointed) co_return std::move(out);
   FrameSink sink = [&](int, const Frame& f) {
@@ -140,7 +119,7 @@ net::awaitable<Result<Cameras::CameraCapture>> one_camera(Context& context, cons
   double wrong = 0;
   for (int i = 0; i < kTries; ++i) {
     const Ask point{Deed::point_at_chart, camera.name, wrong};
-    auto pointed = co_await follow(context, point);
+    auto pointed = co_await camera::follow_hands(context, point);
     if (!pointed) co_return pointed.error();
     auto seen = co_await look(context, camera, chart);
     if (!seen) co_return seen.error();
@@ -182,8 +161,8 @@ net::awaitable<Result<Cameras::Capture>> Cameras::acquire(Context& context, cons
   capture.page_back = *back;
   capture.page_front = *front;
   for (std::size_t i = 0; i < config.cameras.size(); ++i) {
-    context.progress.step(static_cast<double>(i) / static_cast<double>(config.cameras.size()),
-                          "aim the camera at the chart");
+    const double so_far = static_cast<double>(i) / static_cast<double>(config.cameras.size());
+    context.progress.step(so_far, "aim the camera at the chart");
     const Camera& camera = config.cameras[i];
     if (camera::counted_anew(capture, config, camera.facing) ||
         camera::reachable(capture, camera.facing) == 0) {
@@ -195,15 +174,13 @@ net::awaitable<Result<Cameras::Capture>> Cameras::acquire(Context& context, cons
     auto one = co_await one_camera(context, camera, config.chart);
     if (!one) co_return one.error();
     if (camera.focus && one->present && wrong_with(one->frames) == Seen::measured) {
-      context.progress.step(static_cast<double>(i) / static_cast<double>(config.cameras.size()),
-                            "keep the phone still: the camera's focus is moved");
+      context.progress.step(so_far, "keep the phone still: the camera's focus is moved");
       auto focus = co_await camera::look_at_focus(context, camera, config.chart);
       if (!focus) co_return focus.error();
       one->focus = std::move(*focus);
     }
     if (camera.light && one->present) {
-      context.progress.step(static_cast<double>(i) / static_cast<double>(config.cameras.size()),
-                            "cover the camera and its light with a finger");
+      context.progress.step(so_far, "cover the camera and its light with a finger");
       auto light = co_await camera::look_at_light(context, camera);
       if (!light) co_return light.error();
       one->light = std::move(*light);

@@ -3,7 +3,6 @@
 
 namespace hb::checks::camera {
 namespace {
-using namespace std::chrono_literals;
 constexpr int kSettings = 6, kEach = 1;
 constexpr int kTries = 2;
 }  // namespace
@@ -13,7 +12,7 @@ net::awaitable<Result<FocusCapture>> look_at_focus(Context& context, Cameras::Ca
   for (int i = 0; i < kTries; ++i) {
     if (i > 0) {
       Ask again{Deed::point_at_chart, camera.name, static_cast<double>(ChartSeen::moved)};
-      const auto aimed = co_await follow(context, again, 2min, [&] { return context.clock.wait(250ms); });
+      const auto aimed = co_await follow_hands(context, again);
       if (!aimed) co_return aimed.error();
     }
     focus.frames = std::vector<FocusFrame>(kSettings * kEach);

@@ -3,7 +3,6 @@
 
 namespace hb::checks::camera {
 namespace {
-using namespace std::chrono_literals;
 constexpr int kDark = 3, kLit = 8;
 constexpr int kTries = 2;
 constexpr int kWidth = 640, kHeight = 480;  // only the mean counts
@@ -20,7 +19,7 @@ net::awaitable<Result<LightCapture>> look_at_light(Context& context, Cameras::Ca
   light.offered = true;
   for (int i = 0; i < kTries && !shone(light); ++i) {
     Ask finger{Deed::cover_light, camera.name, static_cast<double>(i)};
-    const auto there = co_await follow(context, finger, 2min, [&] { return context.clock.wait(250ms); });
+    const auto there = co_await follow_hands(context, finger);
     if (!there) co_return there.error();
     if (!*there) break;
     std::vector<LightLevel> levels(2 * kDark + kLit);

@@ -36,11 +36,11 @@ Seen aim(const camera::Held& held, int width, int height) {
 }
 
 /// The camera's own MTF50 from what was measured on a print whose edges are themselves a little soft:
-/// Gaussian variances add (MTF50 of a Gaussian of sigma s is 0.187390625 / s). On the sensor the camera's
+/// Gaussian variances add (kernel::kGaussianMtf50). On the sensor the camera's
 /// blur has one size whatever the distance; the print's grows with the chart, which is all that distance
 /// changes.
 double without_print(double mtf50_cpp, double print_px) {
-  const double sigma = 0.187390625 / mtf50_cpp;
+  const double sigma = kernel::kGaussianMtf50 / mtf50_cpp;
   const double own = std::sqrt(std::max(sigma * sigma - print_px * print_px, 0.25 * sigma * sigma));
   return mtf50_cpp * sigma / own;
 }
@@ -103,17 +103,12 @@ Seen light_seen(const camera::Ground& g, const Cameras::Chart& chart) {
   if (g.slope > kMostSlope) return Seen::uneven_light;
   return Seen::measured;
 }
-
-bool whole(const Frame& f) {
-  return f.width >= 64 && f.height >= 64 && f.width <= 20000 && f.height <= 20000 &&
-         f.rgb.size() == 3 * static_cast<std::size_t>(f.width) * static_cast<std::size_t>(f.height);
-}
 }  // namespace
 
 Numbers Cameras::analyse(const Frame& frame, const Chart& chart, double view_deg) {
   Numbers out;
   out.t_ms = frame.t_ms;
-  if (!whole(frame)) return out;
+  if (!camera::is_whole(frame)) return out;
   const kernel::Plane light = camera::luminance(frame);
   const auto found = camera::locate(light, chart);
   if (!found.chart) {

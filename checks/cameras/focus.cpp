@@ -12,13 +12,7 @@
 
 namespace hb::checks::camera {
 namespace {
-constexpr double kGaussian = 0.187390625;  // MTF50 of a Gaussian of sigma 1
-constexpr double kShape_u = 0.03;          // a lens's blur is no Gaussian: relative, our choice
-
-bool usable_size(const Frame& f) {
-  return f.width >= 64 && f.height >= 64 && f.width <= 20000 && f.height <= 20000 &&
-         f.rgb.size() == 3 * static_cast<std::size_t>(f.width) * static_cast<std::size_t>(f.height);
-}
+constexpr double kShape_u = 0.03;  // a lens's blur is no Gaussian: relative, our choice
 
 /// The response's window makes soft edges look sharper, by 9 (sigma / width)^2 of themselves
 /// (kernel/esfr.hpp).
@@ -46,7 +40,7 @@ std::vector<Sample> samples_of(std::span<const FocusFrame> frames) {
 FocusFrame read_focus(const Frame& frame, const Chart& chart, double view_deg) {
   FocusFrame out;
   out.focus_m = frame.focus_m;
-  if (!usable_size(frame) || !(frame.focus_m > 0)) return out;
+  if (!is_whole(frame) || !(frame.focus_m > 0)) return out;
   const kernel::Plane light = luminance(frame);
   const auto found = locate(light, chart);
   if (found.cut_off) out.seen = ChartSeen::cut_off;
@@ -62,7 +56,7 @@ FocusFrame read_focus(const Frame& frame, const Chart& chart, double view_deg) {
     if (roi.values.empty()) continue;
     const auto e = kernel::esfr(roi);
     if (!e || !(e->mtf50_cpp > 0)) continue;
-    const double seen = kGaussian / e->mtf50_cpp,
+    const double seen = kernel::kGaussianMtf50 / e->mtf50_cpp,
                  own = without_window(seen, edge.near_vertical ? roi.width : roi.height);
     blur.push_back(own);
     u.push_back(

@@ -138,6 +138,11 @@ void read_darks(const Frame& f, const Chart& c, const Held& held, Ground& out) {
 }
 }  // namespace
 
+bool is_whole(const Frame& f) noexcept {
+  return f.width >= 64 && f.height >= 64 && f.width <= 20000 && f.height <= 20000 &&
+         f.rgb.size() == 3 * static_cast<std::size_t>(f.width) * static_cast<std::size_t>(f.height);
+}
+
 kernel::Plane luminance(const Frame& frame) {
   const auto& linear = kernel::srgb_table();
   std::array<std::array<float, 256>, 3> weighted;

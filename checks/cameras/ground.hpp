@@ -9,6 +9,9 @@
 
 namespace hb::checks::camera {
 
+/// 64 to 20000 pixels a side, and all its pixels are there.
+[[nodiscard]] bool is_whole(const Frame& frame) noexcept;
+
 /// Frame to linear luminance (BT.709 weights), full size.
 [[nodiscard]] kernel::Plane luminance(const Frame& frame);
 

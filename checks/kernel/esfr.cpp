@@ -254,9 +254,9 @@ double square(double x) noexcept { return x * x; }
 
 /// The Hamming window narrows the line spread. Near its middle it is 1 - 0.46 (2 pi x / width)^2 / 2, which
 /// makes a Gaussian of sigma narrower by 9.1 sigma^2 / width^2 of itself and MTF50 higher by as much; sigma
-/// is taken from 0.1874 / MTF50, and the rise as the half width of a rectangular error.
+/// is taken from MTF50, and the rise as the half width of a rectangular error.
 double window_error(double mtf50, int bins) noexcept {
-  const double sigma = 0.187390625 / mtf50, width = static_cast<double>(bins) / kPerPixel;
+  const double sigma = kGaussianMtf50 / mtf50, width = static_cast<double>(bins) / kPerPixel;
   return mtf50 * 9.1 * square(sigma / width) / std::sqrt(3.0);
 }
 

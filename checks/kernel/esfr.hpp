@@ -24,6 +24,9 @@ struct Plane {
   }
 };
 
+/// MTF50 of a Gaussian edge of sigma s pixels is this over s: sqrt(2 ln 2) / (2 pi).
+inline constexpr double kGaussianMtf50 = 0.187390625;
+
 struct Esfr {
   std::vector<double> frequency;  ///< cycles per pixel, 0 .. 1
   std::vector<double> response;   ///< 1 at zero frequency

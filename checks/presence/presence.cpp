@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "checks/kernel/summary.hpp"
+#include "checks/optional_json.hpp"
 #include "checks/seen.hpp"
 
 namespace hb::checks {
@@ -132,7 +133,6 @@ void to_json(json& j, const Presence::Capture& c) {
   json all = json::array();
   for (const auto& s : c.sensors)
     all.push_back(json{{"type", s.type}, {"listed", s.listed}, {"open", s.open}, {"covered", s.covered}});
-  const auto or_null = [](std::optional<int> n) { return n ? json(*n) : json(nullptr); };
   j = json{{"sensors", std::move(all)},
            {"camera_lights", or_null(c.camera_lights)},
            {"fingerprint_readers", or_null(c.fingerprint_readers)}};
@@ -144,8 +144,8 @@ void from_json(const json& j, Presence::Capture& c) {
     c.sensors.push_back({s.at("type").get<int>(), s.at("listed").get<bool>(),
                          s.at("open").get<std::vector<double>>(),
                          s.at("covered").get<std::vector<double>>()});
-  if (!j.at("camera_lights").is_null()) c.camera_lights = j.at("camera_lights").get<int>();
-  if (!j.at("fingerprint_readers").is_null()) c.fingerprint_readers = j.at("fingerprint_readers").get<int>();
+  c.camera_lights = maybe<int>(j.at("camera_lights"));
+  c.fingerprint_readers = maybe<int>(j.at("fingerprint_readers"));
 }
 
 }  // namespace hb::checks

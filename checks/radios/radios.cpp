@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "checks/kernel/summary.hpp"
+#include "checks/optional_json.hpp"
 #include "checks/seen.hpp"
 
 namespace hb::checks {
@@ -113,16 +114,6 @@ Term why_missing(const Radios::Capture& c, const Radios::Config& config, const M
     return c.nfc_is_on == false ? Term("NFC is switched off")
                                 : Term("the phone does not tell whether NFC is on");
   return {};
-}
-
-template <class T>
-json or_null(const std::optional<T>& v) {
-  return v ? json(*v) : json(nullptr);
-}
-template <class T>
-std::optional<T> maybe(const json& j) {
-  if (j.is_null()) return std::nullopt;
-  return j.get<T>();
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "checks/optional_json.hpp"
 #include "checks/seen.hpp"
 
 namespace hb::checks {
@@ -69,16 +70,14 @@ std::vector<Finding> Vibration::diagnose(std::span<const Verdict> verdicts, cons
 void to_json(json& j, const Vibration::Capture& c) {
   json bursts = json::array();
   for (const auto& b : c.bursts) bursts.push_back(list(b));
-  j = json{{"rest", list(c.rest)},
-           {"bursts", std::move(bursts)},
-           {"felt", c.felt ? json(*c.felt) : json(nullptr)}};
+  j = json{{"rest", list(c.rest)}, {"bursts", std::move(bursts)}, {"felt", or_null(c.felt)}};
 }
 
 void from_json(const json& j, Vibration::Capture& c) {
   c = {};
   c.rest = list(j.at("rest"));
   for (const auto& b : j.at("bursts")) c.bursts.push_back(list(b));
-  if (!j.at("felt").is_null()) c.felt = j.at("felt").get<bool>();
+  c.felt = maybe<bool>(j.at("felt"));
 }
 
 }  // namespace hb::checks

@@ -127,18 +127,17 @@ Result<SimReading> parse_sim(std::string_view text) {
                                              {"CARD_RESTRICTED", 1, 1, 0},
                                              {"READY", 1, 1, 0},
                                              {"LOADED", 1, 1, 1}}};
-  constexpr int kSlots = 8;
+  constexpr std::size_t kSlots = 8;
   SimReading r;
   bool known = false;
-  std::string_view rest = trim(text);
-  rest = rest.substr(0, rest.find('\n'));
-  for (int slot = 0; slot < kSlots && !rest.empty(); ++slot) {
-    const auto comma = std::min(rest.find(','), rest.size());
-    const auto word = trim(rest.substr(0, comma));
-    rest.remove_prefix(std::min(comma + 1, rest.size()));
+  std::string_view line = trim(text);
+  line = line.substr(0, line.find('\n'));
+  auto slots = split(line, ',');
+  slots.resize(std::min(slots.size(), kSlots));
+  for (const auto slot : slots)
     for (const auto& row : rows)
-      if (word == row.word) known = true, r.told += row.told, r.read += row.read, r.loaded += row.loaded;
-  }
+      if (trim(slot) == row.word)
+        known = true, r.told += row.told, r.read += row.read, r.loaded += row.loaded;
   if (!known) return nothing_found("sim", text);
   return r;
 }

@@ -138,7 +138,7 @@ Answers ask_everything(std::string_view model, std::uint64_t seed, const std::ve
   wireless_part(p, a);
   a.by_check["cameras"] = p.say("dumpsys media.camera");
   for (const auto& l : p.world.unit().lenses) {
-    a.by_check["cameras"] += std::to_string(l.focus.at(5)) + std::to_string(l.lamp_shines);
+    a.by_check["cameras"] += std::to_string(l.focus.at(5)) + std::to_string(l.lamp.shines);
     a.by_check["cameras"] += std::to_string(l.blur_px) + std::to_string(l.tilt_px) + std::to_string(l.haze);
     for (const auto& s : l.stuck)
       a.by_check["cameras"] += std::to_string(s.x) + std::to_string(s.y) + std::to_string(s.bright);

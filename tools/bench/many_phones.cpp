@@ -3,7 +3,7 @@
 // runs ended, the time against one phone's, and the memory of a phone.
 //   hb_bench_many_phones [--phones N] [--model petal|plank] [--clock stepped|rate:N]
 // Goal: all end with a verdict; with clocks that run by themselves 64 phones take little longer than one. A
-// rate that the stand-ins' one core cannot keep up with measures the stand-ins.
+// rate that the stand-ins cannot keep up with measures the stand-ins.
 // Exit 1 when a run did not end with a verdict.
 #include <fmt/format.h>
 #include <sys/resource.h>

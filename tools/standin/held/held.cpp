@@ -37,12 +37,11 @@ void hold(Lens& lens, const Unit& unit, int hal_id, int aims, bool first) {
 Lens lens_of(const Unit& unit, const LensUnit& camera, bool in_view, int aims, bool first) {
   Lens lens;
   lens.focus = camera.focus;
-  lens.lamp.listed = camera.lamp;
-  lens.lamp.leaks = camera.lamp_leaks, lens.lamp.shines = camera.lamp_shines;
+  lens.lamp = camera.lamp;
   lens.blur_px = camera.blur_px, lens.tilt_px = camera.tilt_px;
   lens.haze = camera.haze, lens.shading = camera.shading;
   lens.white = camera.white;
-  for (const SensorPixel& s : camera.stuck) lens.stuck.push_back({s.x, s.y, s.bright});
+  lens.stuck = camera.stuck;
   lens.chart_in_view = in_view;
   lens.seed = mixed(unit.seed ^ mixed(static_cast<std::uint64_t>(camera.spec.hal_id)));
   if (in_view) hold(lens, unit, camera.spec.hal_id, aims, first);

@@ -90,10 +90,10 @@ Focus focus_of(const Unit& u, const LensUnit& l, std::uint64_t n) {
 /// The light beside the first back camera.
 void vary_lamp(Unit& u) {
   const Noise spread(u.seed, "lamp");
-  LensUnit& first = u.lenses.front();
-  first.lamp = true;
-  first.lamp_leaks = spread.uniform(0, 0.01, 0.06);
-  first.lamp_shines = u.faults.has(Fault::torch_flex_open) ? 0 : spread.uniform(1, 0.6, 1.2);
+  Lamp& lamp = u.lenses.front().lamp;
+  lamp.listed = true;
+  lamp.leaks = spread.uniform(0, 0.01, 0.06);
+  lamp.shines = u.faults.has(Fault::torch_flex_open) ? 0 : spread.uniform(1, 0.6, 1.2);
 }
 
 void vary_coil(Unit& u) {

@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-#include "tools/standin/optics/focus.hpp"
+#include "tools/standin/optics/optics.hpp"
 #include "tools/standin/physics/faults.hpp"
 #include "tools/standin/physics/model.hpp"
 #include "tools/standin/physics/panel.hpp"
@@ -55,20 +55,14 @@ struct CoilUnit {
   double dropout_every_s = 0;  ///< 0: never
 };
 
-/// A pixel of a camera's sensor that always gives full light, or none; its place in fractions of the picture.
-struct SensorPixel {
-  double x = 0, y = 0;
-  bool bright = false;
-};
 struct LensUnit {
   CameraSpec spec;
   Focus focus;
-  bool lamp = false;                       ///< it has a light beside it
-  double lamp_leaks = 0, lamp_shines = 0;  ///< Lamp
+  Lamp lamp;  ///< off
   bool present = true;
   double blur_px = 0.7, tilt_px = 0, haze = 0, shading = 0.18;
   std::array<double, 3> white{1, 1, 1};
-  std::vector<SensorPixel> stuck;
+  std::vector<StuckPixel> stuck;
 };
 
 struct KeyUnit {
