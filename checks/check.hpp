@@ -222,8 +222,8 @@ class PagePort {
   [[nodiscard]] virtual net::awaitable<Result<void>> focus_frames(CameraAsk ask, int steps, int each,
                                                                   FrameSink sink);
   /// `dark` frames, `lit` ones from the moment on in which the camera's light was switched on, and `dark`
-  /// ones when it is off again; off it is whatever came of it. Errors: as frames(); unsupported: this browser
-  /// or this camera lets nobody switch a light.
+  /// ones when it is off again, all scaled down to within width x height. Off it is whatever came of it.
+  /// Errors: as frames(); unsupported: this browser or this camera lets nobody switch a light.
   [[nodiscard]] virtual net::awaitable<Result<void>> light_frames(CameraAsk ask, int dark, int lit,
                                                                   FrameSink sink);
   /// Opens the page if need be and has it offer "Start" for the microphone, so that the person's tap

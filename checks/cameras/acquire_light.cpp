@@ -5,7 +5,7 @@ namespace hb::checks::camera {
 namespace {
 constexpr int kDark = 3, kLit = 8;
 constexpr int kTries = 2;
-constexpr int kWidth = 640, kHeight = 480;  // only the mean counts
+constexpr int kWidth = 160, kHeight = 120;  // only the mean counts
 constexpr double kSurely = 0.1;  // a gain below is looked at once more before a light is called dark
 
 bool shone(const LightCapture& light) {

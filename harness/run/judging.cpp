@@ -1,7 +1,5 @@
 #include "judging.hpp"
 
-#include <optional>
-
 namespace hb::run {
 namespace {
 using checks::CheckResult;
@@ -42,10 +40,7 @@ Result<CheckResult> judge(const checks::AnyCheck& check, const json& entry,
     r->reason = entry.value("not_tested", "");
     if (entry.value("waived", false)) r->outcome = Outcome::waived;
   }
-  if (r) {
-    r->tries = entry.value("try", 1);
-    r->bench_seconds = entry.value("bench_seconds", 0.0);
-  }
+  if (r) r->bench_seconds = entry.value("bench_seconds", 0.0);
   return r;
 }
 }  // namespace
@@ -61,24 +56,17 @@ const checks::AnyCheck* find(const std::vector<std::unique_ptr<checks::AnyCheck>
   return nullptr;
 }
 
-Result<CheckResult> judge_tries(const checks::AnyCheck& check, const std::vector<json>& tries,
-                                const profiles::Profile& profile) {
-  std::optional<CheckResult> worst;
-  double seconds = 0;
-  for (const auto& t : tries) {
-    auto r = judge(check, t, profile);
-    if (!r) return r;
-    seconds += r->bench_seconds;
-    const Outcome both[] = {r->outcome, worst ? worst->outcome : r->outcome};
-    const bool untested_before =
-        worst && worst->outcome == Outcome::not_tested && r->outcome != Outcome::not_tested;
-    const bool marginal_before =
-        worst && worst->outcome == Outcome::marginal && r->outcome != Outcome::not_tested;
-    if (!worst || untested_before || marginal_before || checks::combine(both) == r->outcome)
-      worst = std::move(*r);
-  }
-  worst->tries = static_cast<int>(tries.size());
-  worst->bench_seconds = seconds;
-  return std::move(*worst);
+Result<void> Tries::add(const checks::AnyCheck& check, const json& entry, const profiles::Profile& profile) {
+  auto r = judge(check, entry, profile);
+  if (!r) return r.error();
+  const double seconds = result_.bench_seconds + r->bench_seconds;
+  const Outcome both[] = {r->outcome, result_.outcome};
+  const bool untested_before = result_.outcome == Outcome::not_tested && r->outcome != Outcome::not_tested;
+  const bool marginal_before = result_.outcome == Outcome::marginal && r->outcome != Outcome::not_tested;
+  if (count_ == 0 || untested_before || marginal_before || checks::combine(both) == r->outcome)
+    result_ = std::move(*r);
+  result_.tries = ++count_;
+  result_.bench_seconds = seconds;
+  return {};
 }
 }  // namespace hb::run

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "checks/check.hpp"
@@ -19,9 +20,20 @@ namespace hb::run {
 /// Words that a link's or a check's error may put into a record: they passed the gate or are replaced.
 [[nodiscard]] std::string reason_of(const Error& e);
 
-/// A later try never hides a worse earlier one: the outcome is the worst of all tries that were judged.
-/// `tries`: at least one.
-[[nodiscard]] Result<checks::CheckResult> judge_tries(const checks::AnyCheck& check,
-                                                      const std::vector<nlohmann::json>& tries,
-                                                      const profiles::Profile& profile);
+/// The tries of one check so far. A capture is judged and not kept: the journal has it.
+class Tries {
+ public:
+  /// `entry`: of the journal. Errors: bad_format; then nothing was counted.
+  [[nodiscard]] Result<void> add(const checks::AnyCheck& check, const nlohmann::json& entry,
+                                 const profiles::Profile& profile);
+  [[nodiscard]] int count() const noexcept { return count_; }
+  /// A later try never hides a worse earlier one: the outcome is the worst of all tries that were judged.
+  /// At least one.
+  [[nodiscard]] const checks::CheckResult& result() const& noexcept { return result_; }
+  [[nodiscard]] checks::CheckResult result() && { return std::move(result_); }
+
+ private:
+  checks::CheckResult result_;
+  int count_ = 0;
+};
 }  // namespace hb::run

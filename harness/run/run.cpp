@@ -37,7 +37,11 @@ class ProgressOf final : public checks::Progress {
 class Run {
  public:
   Run(Setup setup, View& view)
-      : s_(std::move(setup)), view_(view), phone_(s_, view_), all_(checks::all_checks()) {}
+      : s_(std::move(setup)),
+        view_(view),
+        phone_(s_, view_),
+        all_(checks::all_checks()),
+        tries_(s_.profile.checks.size()) {}
 
   net::awaitable<Result<Ended>> go() {
     co_await asio::this_coro::throw_if_cancelled(false);
@@ -62,9 +66,12 @@ class Run {
     started_ = c->header.value("started", "");
     run_id_ = c->header.value("run_id", "");
     phone_.expect(c->header.value("tag", ""));
-    for (auto& e : c->entries) {
+    for (const auto& e : c->entries) {
       connection_ = std::max(connection_, e.value("connection", 0) + 1);
-      tries_[e.value("check", "")].push_back(std::move(e));
+      const auto& ids = s_.profile.checks;
+      const auto at = std::find(ids.begin(), ids.end(), e.value("check", ""));
+      if (at == ids.end()) continue;
+      if (auto r = count(static_cast<std::size_t>(at - ids.begin()), e); !r) return r;
     }
     return {};
   }
@@ -110,7 +117,7 @@ class Run {
     const auto executor = co_await asio::this_coro::executor;
     lanes_.emplace(executor, s_.clock);
     ended_.emplace(executor, s_.profile.checks.size() + 1);
-    if (auto r = take_from_journal(); !r) co_return r.error();
+    take_from_journal();
     std::unique_ptr<UnderWay> last;  // its lane closes when its successor's is open
     for (;;) {
       if (auto r = start_what_fits(executor); !r && !fatal_) fatal_ = r.error();
@@ -130,26 +137,17 @@ class Run {
       if (auto r = co_await settle(*last); !r && !fatal_) fatal_ = r.error();
       if (fatal_) stop_the_others();
     }
-    const auto times = bench_times(infos(), spans_of_entries());
+    const auto times = bench_times(infos(), spans_);
     co_return Ended{make_record(times), std::nullopt, times};
   }
 
   /// Checks that an earlier session finished; the others wait.
-  Result<void> take_from_journal() {
-    const auto& ids = s_.profile.checks;
-    results_.resize(ids.size());
-    for (std::size_t i = 0; i < ids.size(); ++i) {
-      const auto done = tries_.find(ids[i]);
-      if (done == tries_.end() || s_.only.contains(ids[i])) {
+  void take_from_journal() {
+    for (std::size_t i = 0; i < tries_.size(); ++i)
+      if (tries_[i].count() == 0 || s_.only.contains(s_.profile.checks[i]))
         waiting_.push_back(i);
-        continue;
-      }
-      auto r = judge_tries(*find(all_, ids[i]), done->second, s_.profile);
-      if (!r) return r.error();
-      view_.check_ends(*r, true);
-      results_[i] = std::move(*r);
-    }
-    return {};
+      else
+        view_.check_ends(tries_[i].result(), true);
   }
 
   /// In the order of the checklist, every check that shares no resource with one under way.
@@ -163,11 +161,11 @@ class Run {
       });
       const auto waived = s_.waived.find(info.id.str());
       if (waived != s_.waived.end() || stop_reason_) {
-        json entry = entry_for(info);
+        json entry = entry_for(*at);
         entry["not_tested"] = waived != s_.waived.end() ? waived->second.str() : *stop_reason_;
         if (waived != s_.waived.end()) entry["waived"] = true;
         view_.check_starts(info, *at + 1, s_.profile.checks.size());
-        if (auto r = keep(*at, *check, std::move(entry)); !r) return r;
+        if (auto r = keep(*at, entry); !r) return r;
         at = waiting_.erase(at);
       } else if (free) {
         start(executor, *at, *check, info);
@@ -236,13 +234,13 @@ class Run {
       stop_the_others();
       co_return Result<void>{};
     }
-    json entry = entry_for(u.info);
+    json entry = entry_for(u.index);
     if (*u.capture) {
       entry["capture"] = std::move(**u.capture);
       entry["bench_seconds"] = std::max(0.0, u.to_s - u.from_s);
       entry["from_s"] = u.from_s;
       entry["connection"] = connection_;
-      co_return keep(u.index, *u.check, std::move(entry));
+      co_return keep(u.index, entry);
     }
     const Error e = u.capture->error();
     if (e.code == ErrorCode::safety) {
@@ -251,12 +249,12 @@ class Run {
       stop_reason_ = "the run was stopped for safety";
       stop_the_others();
       if (phone_.alive()) (void)co_await phone_.phone().stop_load();
-      co_return keep(u.index, *u.check, std::move(entry));
+      co_return keep(u.index, entry);
     }
     if (e.code != ErrorCode::cancelled && !lost_ && phone_.alive()) co_await phone_.hang_up_if_silent();
     if (e.code != ErrorCode::cancelled && phone_.alive()) {
       entry["not_tested"] = reason_of(e);
-      co_return keep(u.index, *u.check, std::move(entry));
+      co_return keep(u.index, entry);
     }
     if (e.code == ErrorCode::cancelled && !lost_ && !stop_reason_ && !fatal_ && !why_paused_)
       why_paused_ = e;  // somebody cancelled the check, not the run
@@ -266,42 +264,31 @@ class Run {
     co_return Result<void>{};
   }
 
-  [[nodiscard]] json entry_for(const checks::CheckInfo& info) const {
+  [[nodiscard]] json entry_for(std::size_t index) const {
     json entry = json::object();
-    entry["check"] = info.id.str();
-    const auto before = tries_.find(info.id.str());
-    entry["try"] = 1 + (before == tries_.end() ? 0 : before->second.size());
+    entry["check"] = s_.profile.checks[index];
+    entry["try"] = tries_[index].count() + 1;
     return entry;
   }
 
-  Result<void> keep(std::size_t index, const checks::AnyCheck& check, json entry) {
+  Result<void> keep(std::size_t index, const json& entry) {
     if (auto w = journal_->append(entry); !w) return w.error();
-    auto& tries = tries_[s_.profile.checks[index]];
-    tries.push_back(std::move(entry));
-    auto r = judge_tries(check, tries, s_.profile);
-    if (!r) return r.error();
-    view_.check_ends(*r, false);
-    results_[index] = std::move(*r);
+    if (auto r = count(index, entry); !r) return r;
+    view_.check_ends(tries_[index].result(), false);
+    return {};
+  }
+
+  Result<void> count(std::size_t index, const json& entry) {
+    if (auto r = tries_[index].add(*find(all_, s_.profile.checks[index]), entry, s_.profile); !r) return r;
+    const double from = entry.value("from_s", 0.0);
+    if (entry.contains("capture"))
+      spans_.push_back({index, from, from + entry.value("bench_seconds", 0.0), entry.value("connection", 0)});
     return {};
   }
 
   [[nodiscard]] std::vector<checks::CheckInfo> infos() const {
     std::vector<checks::CheckInfo> out;
     for (const auto& id : s_.profile.checks) out.push_back(find(all_, id)->info());
-    return out;
-  }
-
-  [[nodiscard]] std::vector<Span> spans_of_entries() const {
-    std::vector<Span> out;
-    for (std::size_t i = 0; i < s_.profile.checks.size(); ++i) {
-      const auto tries = tries_.find(s_.profile.checks[i]);
-      if (tries == tries_.end()) continue;
-      for (const auto& e : tries->second) {
-        const double from = e.value("from_s", 0.0);
-        if (e.contains("capture"))
-          out.push_back({i, from, from + e.value("bench_seconds", 0.0), e.value("connection", 0)});
-      }
-    }
     return out;
   }
 
@@ -321,10 +308,10 @@ class Run {
     r.profile_sha256 = s_.profile.sha256;
     r.software = s_.software;
     std::vector<Outcome> outcomes;
-    for (const auto& c : results_) outcomes.push_back(c.outcome);
+    for (auto& t : tries_) r.checks.push_back(std::move(t).result());
+    for (const auto& c : r.checks) outcomes.push_back(c.outcome);
     r.bench_seconds = times.taken_s;
     r.outcome = checks::combine(outcomes);
-    r.checks = std::move(results_);
     return r;
   }
 
@@ -335,8 +322,8 @@ class Run {
   Connection phone_;
   std::vector<std::unique_ptr<checks::AnyCheck>> all_;
   std::optional<Journal> journal_;
-  std::map<std::string, std::vector<json>> tries_;
-  std::vector<CheckResult> results_;
+  std::vector<Tries> tries_;  ///< of each check of the checklist
+  std::vector<Span> spans_;
   std::string started_, run_id_;
 
   std::optional<Lanes> lanes_;
@@ -365,13 +352,11 @@ Result<std::vector<CheckResult>> replay(const std::filesystem::path& file, const
   const auto all = checks::all_checks();
   std::vector<CheckResult> out;
   for (const auto& id : profile.checks) {
-    std::vector<json> tries;
+    Tries tries;
     for (const auto& e : c->entries)
-      if (e.value("check", "") == id) tries.push_back(e);
-    if (tries.empty()) continue;
-    auto r = judge_tries(*find(all, id), tries, profile);
-    if (!r) return r.error();
-    out.push_back(std::move(*r));
+      if (e.value("check", "") == id)
+        if (auto r = tries.add(*find(all, id), e, profile); !r) return r.error();
+    if (tries.count() > 0) out.push_back(std::move(tries).result());
   }
   return out;
 }

@@ -5,7 +5,7 @@
 namespace hb::standin::test {
 namespace {
 using checks::Facing;
-const checks::CameraAsk kAsk{Facing::back, 0, 640, 480};
+const checks::CameraAsk kAsk{Facing::back, 0, 640, 480}, kSmall{Facing::back, 0, 160, 120};
 
 class ChromiumDrive : public ChromiumPage {
  protected:
@@ -43,8 +43,12 @@ class ChromiumDrive : public ChromiumPage {
   }
   Result<void> light(int dark, int lit) {
     frames = 0;
-    checks::FrameSink sink = [this](int, const checks::Frame&) { ++frames; };
-    return bench.run(bench.page->light_frames(kAsk, dark, lit, std::move(sink)));
+    checks::FrameSink sink = [this](int, const checks::Frame& f) {
+      ++frames;
+      EXPECT_EQ(f.width, 160);
+      EXPECT_EQ(f.height, 120);
+    };
+    return bench.run(bench.page->light_frames(kSmall, dark, lit, std::move(sink)));
   }
   std::vector<double> settings;
   int frames = 0;

@@ -42,11 +42,14 @@ TEST_F(PageTest, FocusFramesSayTheirSettingAndNothingElseIsTaken) {
 
 TEST_F(PageTest, LightFramesAskForLitOnesInTheMiddleAndTakeNoSetting) {
   json command;
+  int refused = 0;
   play = [&](std::shared_ptr<Script> s) -> net::awaitable<void> {
     auto& heard = command;
     heard = co_await s->next();
     const std::uint64_t seq = heard.at("seq");
     const std::string bytes(3 * 32 * 16, 'x'), setting = "&d=0.5";
+    const std::string large(3 * 32 * 17, 'x');  // takes more memory than was set apart for it
+    refused = co_await s->frame(seq, 0, 32, 17, large);
     for (int i = 0; i < 5; ++i) static_cast<void>(co_await s->frame(seq, i, 32, 16, bytes, setting));
     json reply = {{"seq", seq}, {"ok", true}};
     static_cast<void>(co_await s->answer(reply));
@@ -59,6 +62,7 @@ TEST_F(PageTest, LightFramesAskForLitOnesInTheMiddleAndTakeNoSetting) {
   EXPECT_EQ(command.value("lit", 0), 3);
   EXPECT_FALSE(command.contains("focus"));
   EXPECT_EQ(frames, 5);
+  EXPECT_EQ(refused, 409);
 }
 
 TEST_F(PageTest, ABrowserThatOffersNoSuchControlIsUnsupportedAndSaysSo) {

@@ -171,8 +171,15 @@ async function settle(video, rest = settling) {
   }
 }
 
+// Pictures of a light are only looked at for their brightness: they go over scaled down.
+function size_of(command, video) {
+  const fits = Math.min(1, command.width / video.videoWidth, command.height / video.videoHeight);
+  const scale = command.lit ? fits : 1;
+  return [video.videoWidth, video.videoHeight].map((side) => Math.max(16, Math.floor(side * scale)));
+}
+
 function pixels(paper, video, rgb) {
-  paper.drawImage(video, 0, 0);
+  paper.drawImage(video, 0, 0, paper.canvas.width, paper.canvas.height);
   const rgba = paper.getImageData(0, 0, paper.canvas.width, paper.canvas.height, { colorSpace: "srgb" }).data;
   for (let from = 0, to = 0; from < rgba.length; from += 4, to += 3) {
     rgb[to] = rgba[from];
@@ -183,7 +190,7 @@ function pixels(paper, video, rgb) {
 }
 
 async function send_frames(command, video, driver) {
-  const width = video.videoWidth, height = video.videoHeight;
+  const [width, height] = size_of(command, video);
   const canvas = document.createElement("canvas");
   canvas.width = width;
   canvas.height = height;
@@ -216,7 +223,8 @@ async function take(command) {
       audio: false,
       video: {
         deviceId: { exact: device.deviceId }, resizeMode: { ideal: "none" },
-        width: { ideal: command.width }, height: { ideal: command.height },
+        width: { ideal: command.lit ? 640 : command.width },
+        height: { ideal: command.lit ? 480 : command.height },
       },
     }), camera_start_ms);
     video.srcObject = stream;

@@ -292,6 +292,8 @@ std::optional<std::size_t> Session::expected_frame_bytes(const Target& t) const 
     return std::nullopt;
   if (command_->focus_steps > 0 && !(t.d >= kNearest_m && t.d <= kFarthest_m)) return std::nullopt;
   if (t.w < 16 || t.h < 16 || t.w > 4096 || t.h > 4096) return std::nullopt;
+  if (command_->lit > 0 && t.w * t.h > static_cast<long long>(command_->width) * command_->height)
+    return std::nullopt;
   return 4 * static_cast<std::size_t>(t.w * t.h);
 }
 

@@ -171,6 +171,8 @@ std::optional<std::string> drive(Lens& lens, const nlohmann::json& command, int 
     if (!lens.lamp.listed) return std::nullopt;
     const int first = (command.value("count", 1) - lit) / 2;
     lens.lamp.on = i >= first && i < first + lit;
+    lens.width = std::clamp(command.value("width", 0), 16, lens.width);
+    lens.height = std::clamp(command.value("height", 0), 16, lens.height);
   }
   if (steps == 0) return std::string();
   if (!lens.focus.moves() || steps < 2) return std::nullopt;
