@@ -238,7 +238,10 @@ Result<CheckResult> finish_result(
     if (v.limit) outcomes.push_back(v.outcome);
   for (const Limit& l : limits) {
     if (l.key.substr(0, l.key.find('.')) != r.id) continue;
-    const bool met = std::any_of(r.verdicts.begin(), r.verdicts.end(), [&](const Verdict& v) {
+    const bool owed = std::any_of(measured->owed.begin(), measured->owed.end(), [&](const auto& o) {
+      return o.key.view() == l.key && (l.part.empty() || l.part == o.part);
+    });
+    const bool met = !owed && std::any_of(r.verdicts.begin(), r.verdicts.end(), [&](const Verdict& v) {
       return v.measure.key.view() == l.key && (l.part.empty() || l.part == v.measure.part);
     });
     if (met) continue;

@@ -271,6 +271,12 @@ struct Measured {
   std::vector<Measure> measures;
   std::vector<Plot> plots;
   Term missing;  ///< why measures that the profile limits are not there; empty: a general sentence
+  /// Measures that were due and could not be taken: a limit for all parts is not met by the other parts.
+  struct Owed {
+    Term key;
+    ShopText part;
+  };
+  std::vector<Owed> owed = {};
 };
 
 template <class C>

@@ -1,5 +1,6 @@
 // Capture -> measures. Pure: the same capture gives the same bits.
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "checks/kernel/line_fit.hpp"
@@ -52,27 +53,44 @@ class Measures {
  public:
   Measures(const WiredPort::Capture& c, const WiredPort::Config& config) : c_(c), config_(config) {}
   Measured take() {
-    for (const int side : {1, 2}) one(WiredPort::part(side), side_of(c_, side));
+    for (const int side : {1, 2})
+      powered_[static_cast<std::size_t>(side - 1)] = one(WiredPort::part(side), side_of(c_, side));
     for (const auto& s : c_.speeds)
       add("wired_port.link_mbit_s", WiredPort::part(s.side), s.mbit_s, 0, "Mbit/s", 1);
+    owe();
     return std::move(out_);
   }
 
  private:
+  [[nodiscard]] bool has(Term key, const ShopText& part) const {
+    return std::any_of(out_.measures.begin(), out_.measures.end(),
+                       [&](const Measure& m) { return m.key == key && m.part == part; });
+  }
+  /// What could be taken one way round is due the other way too, unless there is no power.
+  void owe() {
+    for (const Measure& m : out_.measures)
+      for (const int side : {1, 2}) {
+        const auto part = WiredPort::part(side);
+        if (powered_[static_cast<std::size_t>(side - 1)] && !has(m.key, part))
+          out_.owed.push_back({m.key, part});
+      }
+  }
   void add(Term key, ShopText part, double value, double u, Term unit, std::size_t n) {
     out_.measures.push_back({key, std::move(part), value, u, unit, static_cast<std::int64_t>(n)});
   }
 
-  void one(const ShopText& part, const Side& s) {
+  /// Whether there was power.
+  bool one(const ShopText& part, const Side& s) {
     const auto on = static_cast<std::size_t>(
         std::count_if(s.still.begin(), s.still.end(), [](const auto& x) { return x.online; }));
     const bool powered = 2 * on >= s.still.size() && on > 0;
     add("wired_port.powered", part, powered ? 1 : 0, 0, "1", s.still.size());
-    if (!powered) return;
+    if (!powered) return false;
     add("wired_port.dropouts", part, losses(s.still), 0, "1", s.still.size());
     add("wired_port.wiggle_dropouts", part, losses(s.wiggled), 0, "1", s.wiggled.size());
     steady(part, s);
     resistance(part, s);
+    return true;
   }
 
   /// From the second half of the rest: a charge rises in steps at first.
@@ -120,6 +138,7 @@ class Measures {
 
   const WiredPort::Capture& c_;
   const WiredPort::Config& config_;
+  std::array<bool, 2> powered_{};
   Measured out_;
 };
 }  // namespace

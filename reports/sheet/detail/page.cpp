@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <array>
+#include <numeric>
+#include <set>
 
 #include "words.hpp"
 
@@ -17,14 +19,17 @@ struct Plan {
   int head_lines = 3;
 };
 /// Smaller first, then shorter, then without pictures, last without what the shop record holds anyway.
-constexpr std::size_t kComfortable = 7;  ///< so many plans cut no text
-constexpr std::array<Plan, 16> kPlans{{{1.04, 146},
+constexpr std::size_t kComfortable = 10;  ///< so many plans cut no text
+constexpr std::array<Plan, 19> kPlans{{{1.04, 146},
                                        {1.0, 136},
                                        {0.97, 126},
                                        {0.94, 116},
                                        {0.91, 108},
                                        {0.88, 102},
                                        {0.85, 98},
+                                       {0.83, 95},
+                                       {0.81, 92},
+                                       {0.79, 88},
                                        {0.83, 96, 260, 260, 90, 40, 40, 20, 2},
                                        {0.81, 94, 170, 200, 70, 20, 20, 12, 2},
                                        {0.79, 92, 130, 150, 60, 16, 12, 8, 2},
@@ -49,7 +54,10 @@ class Layout {
 
   void run() {
     std::size_t i = 0;
-    while (i + 1 < kPlans.size() && !fits(kPlans[i], i < kComfortable ? 3.0 : 0.0)) ++i;
+    while (i + 1 < kPlans.size() && !fits(kPlans[i], kPlans[i].scale > 0.84 ? 3.0
+                                                     : i < kComfortable     ? 0.8
+                                                                            : 0.0))
+      ++i;
     Plan best = kPlans[i];
     if (i >= kComfortable) best = relaxed(best);
     const double used = pass(best, 0, false);
@@ -94,13 +102,35 @@ class Layout {
         return;
       }
     };
+    const auto tell_whole = [&](bool failed) {
+      for (const std::size_t i : rows_of(plan)) {
+        const Row& r = story_.rows[i];
+        if ((r.outcome == Outcome::fail) != failed || shortened(r.says, plan.says_chars) == r.says) continue;
+        whole_.insert(i);
+        if (!fits(plan, failed ? 0.8 : 1.5)) whole_.erase(i);
+      }
+    };
+    tell_whole(true);
     give(&Plan::remarks);
     give(&Plan::remark_chars);
     give(&Plan::says_chars);
     give(&Plan::parts);
     give(&Plan::head_lines);
     give(&Plan::title_chars);
+    tell_whole(false);
     return plan;
+  }
+
+  /// Which rows are shown: all, or the worst ones.
+  std::vector<std::size_t> rows_of(const Plan& plan) const {
+    std::vector<std::size_t> rows(story_.rows.size());
+    std::iota(rows.begin(), rows.end(), std::size_t{0});
+    if (rows.size() > plan.rows)
+      std::stable_sort(rows.begin(), rows.end(), [&](std::size_t a, std::size_t b) {
+        return story_.rows[a].outcome > story_.rows[b].outcome;
+      });
+    rows.resize(std::min(rows.size(), plan.rows));
+    return rows;
   }
 
   double pass(const Plan& plan, double gap, bool draw) {
@@ -130,7 +160,7 @@ class Layout {
   void parts();
   void pictures();
   void care();
-  double checking(double x, double w);
+  void checking(double x, double w);
   double foot();
 
   Canvas& canvas_;
@@ -141,6 +171,7 @@ class Layout {
   const Language& l_;
   const double w_;
   Plan plan_;
+  std::set<std::size_t> whole_;  ///< rows that are told at full length whatever the plan says
   double y_ = 0, gap_ = 0;
   int gaps_ = 0;
   bool draw_ = false, more_ = false;
@@ -210,21 +241,17 @@ void Layout::verdict() {
 }
 
 void Layout::table() {
-  std::vector<Row> rows = story_.rows;
-  const bool cut = rows.size() > plan_.rows;
-  if (cut)
-    std::stable_sort(rows.begin(), rows.end(),
-                     [](const Row& a, const Row& b) { return a.outcome > b.outcome; });
-  rows.resize(std::min(rows.size(), plan_.rows));
+  const auto rows = rows_of(plan_);
   const double c1 = w_ * 0.25, c2 = w_ * 0.185, x1 = kMargin + 4, x2 = kMargin + c1, x3 = x2 + c2,
                c3 = w_ - c1 - c2 - 4;
   (void)say(x1, c1 - 10, {{l_.tr("What"), false, palette::soft_ink}}, 8);
   (void)say(x2, c2, {{l_.tr("Result"), false, palette::soft_ink}}, 8);
   y_ += say(x3, c3, {{l_.tr("What was measured"), false, palette::soft_ink}}, 8) + pt(2);
   if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 0.8);
-  for (const auto& r : rows) {
+  for (const std::size_t i : rows) {
     if (hopeless()) break;
-    const std::string says = shortened(r.says, plan_.says_chars),
+    const Row& r = story_.rows[i];
+    const std::string says = whole_.contains(i) ? r.says : shortened(r.says, plan_.says_chars),
                       title = shortened(r.title, plan_.title_chars);
     const std::vector<Run> t{{title, true}}, s{{says}}, o{{word(r.outcome, l_), true, strong(r.outcome)}};
     const double mark = pt(10.5), pad = pt(3.6), w2 = c2 - mark - 12;
@@ -247,7 +274,7 @@ void Layout::table() {
     y_ = top + h;
     more_ = more_ || says != r.says || title != r.title;
   }
-  if (cut) {
+  if (rows.size() < story_.rows.size()) {
     y_ += pt(3);
     y_ += say(x1, w_ - 8, {{and_more(story_.rows.size() - rows.size()), true, palette::soft_ink}}, 9.2);
   }
@@ -315,31 +342,33 @@ void Layout::pictures() {
   space(8);
 }
 
+/// Care and how to check the sheet, the code beside them, then privacy: the code's height costs no room.
 void Layout::care() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(4), w_, palette::rule, 0.6);
-  const double left = w_ * 0.44, x = kMargin + left + 22, right = w_ - left - 22, top = y_;
-  heading(l_.tr("Please take care"), kMargin, left);
+  constexpr double between = 18;
+  const double side = (w_ - kQr - 2 * between) / 2, code = kMargin + side + between,
+               right = code + kQr + between, top = y_;
+  heading(l_.tr("Please take care"), kMargin, side);
   for (const auto& c : story_.care)
-    y_ += say(kMargin, left, {{c.title + ". ", true}, {c.says}}, 8.6) + pt(2.4);
-  const double left_end = y_;
+    y_ += say(kMargin, side, {{c.title + ". ", true}, {c.says}}, 8.6) + pt(2.4);
+  y_ += pt(4.6);
+  checking(kMargin, side);
+  double bottom = std::max(y_, top + kQr);
   y_ = top;
-  heading(l_.tr("Your privacy"), x, right);
-  y_ += say(x, right, {{story_.privacy}}, 8.6) + pt(7);
-  y_ = std::max(left_end, checking(x, right));
+  heading(l_.tr("Your privacy"), right, side);
+  y_ += say(right, side, {{story_.privacy}}, 8.6);
+  bottom = std::max(bottom, y_);
+  if (draw_) canvas_.draw(qr_, mirrored(code, kQr), bottom - kQr);
+  y_ = bottom;
   space(6);
 }
 
-double Layout::checking(double x, double w) {
+void Layout::checking(double x, double w) {
   heading(l_.tr("Check this sheet"), x, w);
-  const double side = w - kQr - 8;
-  if (draw_) canvas_.draw(qr_, mirrored(x + side + 8, kQr), y_);
-  const double top = y_;
-  y_ += say(x, side, {{story_.checking + " "}, {l_.ltr(unbroken(story_.command)), true}}, 8.6) + pt(5);
-  if (!story_.key.empty()) {
-    y_ += say(x, side, {{l_.tr("Signed with key"), false, palette::soft_ink}}, 8);
-    y_ += say(x, side, {{l_.ltr(story_.key), true}}, 8.6);
-  }
-  return std::max(y_, top + kQr);
+  y_ += say(x, w, {{story_.checking + " "}, {l_.ltr(unbroken(story_.command)), true}}, 8.6) + pt(3);
+  if (story_.key.empty()) return;
+  y_ += say(x, w, {{l_.tr("Signed with key") + " ", false, palette::soft_ink}, {l_.ltr(story_.key), true}},
+            8.6);
 }
 
 double Layout::foot() {

@@ -120,9 +120,10 @@ std::string outside_limit(const CheckView& c, const VerdictView& v, const Langua
   while (limit && digits < 5 && *limit != m.value &&
          significant(m.value, digits) == significant(*limit, digits))
     ++digits;
+  const double shown = std::abs(m.value) < 0.1 * m.u ? 0 : m.value;  // not one lost in its own uncertainty
   const bool counted = m.unit == "1" && m.u == 0 && m.value == std::round(m.value);
   std::string s = quantity_words(m.key, l) + " " +
-                  (counted ? l.ltr(fixed(m.value, 0)) : with_unit(m.value, m.unit, digits, l));
+                  (counted ? l.ltr(fixed(m.value, 0)) : with_unit(shown, m.unit, digits, l));
   if (const std::string who = part_words(c, m.part, l); !who.empty()) s = l.fill("{0}: {1}", who, s);
   if (!limit) return s;
   const std::string bound = with_unit(*limit, m.unit, digits, l);

@@ -157,7 +157,12 @@ std::string cameras(const CheckView& c, const Language& l) {
   else if (!missing.empty())
     gone = l.filln("{0} camera did not answer: {1}", "{0} cameras did not answer: {1}", std::ssize(missing),
                    listed(lost, l));
-  return join({gone, took, worst_values(c, {"present"}, l)});
+  Names driven;
+  if (proved(c.measures("focus_px_per_dpt"))) driven.push_back(l.tr("the focus moves"));
+  if (proved(c.measures("light_gain"))) driven.push_back(l.tr("the camera's light shines"));
+  std::string spots;
+  if (proved(c.measures("stuck_pixels"))) spots = l.tr("no stuck pixel was seen");
+  return join({gone, worst_values(c, {"present"}, l), took, listed(driven, l), spots});
 }
 }  // namespace
 

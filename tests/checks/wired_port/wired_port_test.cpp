@@ -15,7 +15,7 @@ using testing::ElementsAre;
 /// 5.1 V behind `ohm`; the current rises from 0.5 A to `most_a` in two seconds.
 struct SmallPort {
   double ohm = 0.12, most_a = 3, slow_rise_s = 2;
-  int dead_side = 0, slow_side = 0;
+  int dead_side = 0, slow_side = 0, sudden_side = 0;
   double lost_every_s = 0;  ///< while wiggled, for 0.5 s
   bool readable = true;
 
@@ -32,7 +32,8 @@ struct SmallPort {
     r.uptime_s = t;
     r.online = online(t);
     if (!*r.online) return r;
-    const double a = std::min(0.5 + (most_a - 0.5) * (t - since_s) / slow_rise_s, most_a);
+    const double rise_s = side == sudden_side ? 1e-9 : slow_rise_s;
+    const double a = std::min(0.5 + (most_a - 0.5) * (t - since_s) / rise_s, most_a);
     r.current_ma = 1000 * a, r.current_max_ma = 3000, r.voltage_mv = 5100 - 1000 * a * ohm;
     return r;
   }
@@ -117,6 +118,10 @@ INSTANTIATE_TEST_SUITE_P(
             {}},
         Row{"current_that_never_changed_tells_no_resistance",
             [](auto& b) { b.port.slow_rise_s = 1e-9; },
+            Outcome::not_tested,
+            {}},
+        Row{"a_resistance_one_way_says_nothing_of_the_other",
+            [](auto& b) { b.port.sudden_side = 2; },
             Outcome::not_tested,
             {}}),
     [](const auto& i) { return std::string(i.param.name); });
