@@ -2,8 +2,7 @@
 
 #include "app.hpp"
 #include "documents.hpp"
-#include "harness/net/clock.hpp"
-#include "reports/record/utc.hpp"
+#include "keys.hpp"
 
 namespace hb::cli {
 namespace {
@@ -39,26 +38,6 @@ int init(const App& app, const std::string& shop, const std::string& name, const
         b.name.str(), b.shop.str(), home.root().string(),
         (home.trusted() / (key->key_id() + ".jwk")).string(), (home.root() / "keys").string());
   return kPass;
-}
-
-/// What customers who trust the shop's root can check of this key's runs: until when, or why not at all.
-struct Certified {
-  std::string until, says;
-};
-Result<Certified> certified(const Home& home, const std::string& key_id) {
-  const auto v = gather_trust(home, {});
-  if (!v) return v.error();
-  if (v->roots.empty()) return Certified{"", "no root: whoever checks a sheet needs this bench's own key"};
-  std::int64_t until = 0;
-  for (const auto& t : v->certificates)
-    for (const auto& root : v->roots)
-      if (const auto c = sign::read_certificate(t, root); c && c->key.thumbprint() == key_id)
-        until = std::max(until, c->until_s);
-  if (until == 0)
-    return Certified{"", "MISSING: the root has not certified this key; see `bench root certify`"};
-  const auto text = record::utc_text(until);
-  if (until <= net::utc_now_s()) return Certified{text, "ENDED " + text + ": new runs are not vouched for"};
-  return Certified{text, "until " + text};
 }
 
 int show(const App& app) {

@@ -55,4 +55,13 @@ struct TrustFiles {
 /// The certificates to lay beside a sheet: of these keys, and the bridges between roots.
 [[nodiscard]] Result<std::vector<std::string>> certificates_of(const Home& home,
                                                                const std::vector<std::string>& key_ids);
+
+/// What customers who trust the shop's root can check of a key's runs: until when, or why not at all.
+struct Certified {
+  enum class State { no_root, missing, ended, ends_soon, good } state = State::no_root;
+  std::string until;  ///< UTC; empty without a certificate
+  std::string says;   ///< for a person
+};
+/// Now. "Soon": within two weeks.
+[[nodiscard]] Result<Certified> certified(const Home& home, const std::string& key_id);
 }  // namespace hb::cli

@@ -12,6 +12,7 @@
 #include "harness/phone/phone.hpp"
 #include "harness/run/fixture.hpp"
 #include "harness/run/run.hpp"
+#include "keys.hpp"
 #include "terminal.hpp"
 
 namespace hb::cli {
@@ -96,6 +97,18 @@ Result<record::Job> choose_job(const ledger::Ledger& ledger, const std::string& 
     if (!released || kind != record::RunKind::release) return *it;
   }
   return Error{ErrorCode::not_found, "no open job", "--job", "Take the job in first: handback intake --help"};
+}
+
+/// A run that customers cannot check is better known of before it than after.
+void warn_of_certificate(const Certified& c) {
+  using State = Certified::State;
+  if (c.state != State::missing && c.state != State::ended && c.state != State::ends_soon) return;
+  fmt::print(stderr,
+             "The certificate of this bench's key: {}. {} Renew it where the shop's root is: handback bench "
+             "root certify\n",
+             c.says,
+             c.state == State::ends_soon ? "It ends soon."
+                                         : "Whoever trusts the root alone cannot check this run's sheet.");
 }
 
 struct Prepared {
@@ -192,6 +205,9 @@ net::awaitable<Result<Performed>> perform(const App& app, Home home, RunArgs arg
     if (setup.clock->kind() != Term("wall"))
       fmt::print(stderr, "Time is {}: bench minutes below are not the wall's.\n", setup.clock->kind().view());
   }
+  const auto certificate = certified(home, setup.bench.key_id);
+  if (!certificate) co_return certificate.error();
+  warn_of_certificate(*certificate);
   const std::string run_id = prepared->run_id;
   auto ended = co_await run::run_checklist(std::move(setup), view);
   if (!ended) co_return ended.error();

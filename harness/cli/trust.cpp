@@ -2,7 +2,9 @@
 
 #include "documents.hpp"
 #include "harness/base/text.hpp"
+#include "harness/net/clock.hpp"
 #include "keys.hpp"
+#include "reports/record/utc.hpp"
 
 namespace hb::cli {
 namespace {
@@ -127,5 +129,26 @@ Result<std::vector<std::string>> certificates_of(const Home& home, const std::ve
       if (wanted && std::find(out.begin(), out.end(), t) == out.end()) out.push_back(t);
     }
   return out;
+}
+
+Result<Certified> certified(const Home& home, const std::string& key_id) {
+  using State = Certified::State;
+  constexpr std::int64_t soon_s = 14 * 86400;
+  const auto v = gather_trust(home, {});
+  if (!v) return v.error();
+  if (v->roots.empty())
+    return Certified{State::no_root, "", "no root: whoever checks a sheet needs this bench's own key"};
+  std::int64_t until = 0;
+  for (const auto& t : v->certificates)
+    for (const auto& root : v->roots)
+      if (const auto c = sign::read_certificate(t, root); c && c->key.thumbprint() == key_id)
+        until = std::max(until, c->until_s);
+  if (until == 0)
+    return Certified{State::missing, "",
+                     "MISSING: the root has not certified this key; see `bench root certify`"};
+  const auto text = record::utc_text(until);
+  const auto left_s = until - net::utc_now_s();
+  if (left_s <= 0) return Certified{State::ended, text, "ENDED " + text + ": new runs are not vouched for"};
+  return Certified{left_s < soon_s ? State::ends_soon : State::good, text, "until " + text};
 }
 }  // namespace hb::cli

@@ -223,8 +223,13 @@ TEST_F(Shop, TheBenchSaysWhetherItsKeyIsCertified) {
   EXPECT_NE(said().find("MISSING"), std::string::npos) << said();
   ASSERT_EQ(call({"bench", "root", "certify", "--from", "2020-01-01T00:00:00Z", "--days", "1"}).code, 0);
   EXPECT_NE(said().find("ENDED 2020-01-02T00:00:00Z"), std::string::npos) << said();
+  const auto warned = [&] {
+    return run({handback(), "--home", home, "demo", "--out", home, "--model", "plank"}, 100).err;
+  };
+  EXPECT_NE(warned().find("cannot check this run's sheet"), std::string::npos);
   ASSERT_EQ(call({"bench", "root", "certify", "--from", "2020-01-01T00:00:00Z", "--days", "36500"}).code, 0);
   EXPECT_NE(said().find("until 2119-"), std::string::npos) << said();
+  EXPECT_EQ(warned().find("certificate"), std::string::npos);
 }
 
 TEST_F(Shop, AKeyFileFromElsewhereIsUsedAndMustBeTheOwnersAlone) {
