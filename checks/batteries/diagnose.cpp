@@ -54,8 +54,8 @@ std::optional<Finding> of_cell(const Seen& s, double expected_share) {
         "connector_resistive",
         "The cell is in health but its path has too much resistance: either its connector is dirty or "
         "not fully seated, or its flex is damaged.",
-        "Power off, reseat and look at this cell's connector and flex. A hot connector: stop and let "
-        "it cool.",
+        "Power off, reseat and look at this cell's connector and flex. If the resistance stays, the cell "
+        "itself is weak. A hot connector: stop and let it cool.",
         {kResistance, kShare, kSoh});
   if (s.bad(kOcv))
     return s.finding(

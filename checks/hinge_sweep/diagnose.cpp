@@ -62,7 +62,9 @@ std::vector<Finding> HingeSweep::diagnose(std::span<const Verdict> verdicts, con
     out.push_back(
         {"hinge_not_closing",
          "The phone does not close fully, although the angle is right at the square and when flat.",
-         "Look for a flex, adhesive or screw caught between the halves or in the hinge; do not force it.",
+         "Either something lies between the halves: look for a flex, adhesive or a screw caught there or in "
+         "the hinge; do not force it. Or, when it closes fully to the eye, the hinge's magnet or its sensor "
+         "sits a little off.",
          {},
          s.evidence({kClosed, kRange, kSquare, kFlat})});
   return out;

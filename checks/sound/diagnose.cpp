@@ -63,11 +63,11 @@ void of_speaker(const Seen& seen, const Common& common, std::vector<Finding>& ou
         "speaker_distorts", "This speaker distorts without buzzing: its membrane or coil is damaged.",
         "The speaker itself: replace it.", {"sound.speaker_thd_pct", "sound.speaker_rub_buzz_db"}));
   if (seen.bad("sound.speaker_level_db") && !dull && !distorts && !common.quiet)
-    out.push_back(
-        seen.finding("speaker_weak",
-                     "This speaker is too quiet, with high notes as they should be: either its contacts "
-                     "are poor, or its seal leaks.",
-                     "The speaker's spring contacts and the gasket round it.", {"sound.speaker_level_db"}));
+    out.push_back(seen.finding(
+        "speaker_weak",
+        "This speaker is too quiet: either its contacts are poor, or its seal leaks, or its "
+        "mesh is partly blocked.",
+        "The speaker's mesh, its spring contacts and the gasket round it.", {"sound.speaker_level_db"}));
 }
 
 void of_microphone(const Seen& seen, const Common& common, std::vector<Finding>& out) {
@@ -92,8 +92,9 @@ void of_microphone(const Seen& seen, const Common& common, std::vector<Finding>&
   if (seen.bad("sound.microphone_level_db") && !dull && !common.quiet)
     out.push_back(seen.finding(
         "microphone_weak",
-        "This microphone hears every speaker too quietly, with high notes as they should be.",
-        "The microphone's gasket and flex, then the microphone.", {"sound.microphone_level_db"}));
+        "This microphone hears every speaker too quietly: either its seal or its flex is poor, or its mesh "
+        "is partly blocked.",
+        "The microphone's mesh, gasket and flex, then the microphone.", {"sound.microphone_level_db"}));
 }
 }  // namespace
 

@@ -59,8 +59,9 @@ Finding by_shape(const kernel::Region& r, const touch::TouchMap& map, const Shop
   }
   return {"panel_damaged",
           "A patch of the panel does not feel touch.",
-          "The panel itself: look for a crack, a pressure mark or a lifted layer there, and for something "
-          "pressing from behind. If the patch was only missed by the finger, sweep there again.",
+          "Either the panel itself: look for a crack, a pressure mark or a lifted layer there, and for "
+          "something pressing from behind. Or, when the patch is one row or column wide, part of a sensor "
+          "line: reseat the touch connector. If the patch was only missed by the finger, sweep there again.",
           part,
           {}};
 }
