@@ -29,6 +29,7 @@ constexpr std::string_view kDigits = "0123456789";
 constexpr std::string_view kHex = "0123456789abcdef";
 constexpr std::string_view kTail = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 constexpr std::string_view kName = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz_-";
+constexpr std::string_view kKey = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz_-.";
 
 // ---------------------------------------------------------------- rules for one value
 
@@ -149,7 +150,7 @@ Rule outcome() { return one_of({"pass", "marginal", "fail", "not tested", "waive
 
 Rule key() {
   return [screened = text(96)](const json& v, const std::string& at) -> Result<void> {
-    if (!v.is_string() || !all_of(v.get_ref<const std::string&>(), std::string(kName) + "."))
+    if (!v.is_string() || !all_of(v.get_ref<const std::string&>(), kKey))
       return bad("a measure's key was expected", at);
     return screened(v, at);
   };
