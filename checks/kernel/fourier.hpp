@@ -1,5 +1,5 @@
-/// Discrete Fourier transform of real data, any length, through FFTW. The planner of FFTW is not thread safe
-/// and is guarded inside; transforms themselves run in parallel on different objects.
+/// Discrete Fourier transform of real data, any length, through Eigen's transform (kissfft's algorithm; FFTW is
+/// quicker, but its licence does not fit this project's).
 /// Threads: one object on one thread at a time; different objects freely.
 #pragma once
 
