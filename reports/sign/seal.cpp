@@ -97,7 +97,11 @@ Judged judge(const Verified& signature, std::string_view signed_utc) {
   return judged(signature, signature.entry.at(signed_utc));
 }
 
-std::string empty_seal_slot() { return std::string(kSealMarker) + std::string(kSealWidth, kBlank) + "]"; }
+std::string empty_seal_slot() {
+  std::string slot(kSealMarker);
+  slot.append(kSealWidth, kBlank).push_back(']');
+  return slot;
+}
 
 std::string record_slot(std::string_view record_jws) {
   return std::string(kRecordMarker) + std::string(record_jws) + "]";

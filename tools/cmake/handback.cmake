@@ -202,9 +202,9 @@ function(hb_precompile)
       list(APPEND headers ${gtest})
       list(APPEND deps GTest::gtest GTest::gmock)
     endif()
-    if(Boost::locale IN_LIST libs)  # brings -pthread, which defines a macro
+    if(PkgConfig::CAIRO IN_LIST libs)  # brings -pthread, which defines a macro
       string(APPEND kind _threads)
-      list(APPEND deps Boost::locale)
+      list(APPEND deps PkgConfig::CAIRO)
     endif()
     if(NOT TARGET hb_pch_${kind})
       hb_pch(${kind} HEADERS ${headers} DEPS ${deps})
