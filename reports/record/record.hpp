@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
@@ -36,6 +37,12 @@ enum class RunKind { intake, release, comeback };
 /// An hour is a quick tape; two weeks is more than any adhesive's data sheet asks.
 inline constexpr std::pair<double, double> kCureHours{0.5, 336};
 
+/// A check that the customer agreed to leave out.
+struct Waiver {
+  std::string check;  ///< its id
+  Term reason;        ///< one of waiver_reasons()
+};
+
 /// The job's own fields, from the technician at intake.
 struct Job {
   std::string id;          ///< "J-20261125-0001": made by the ledger
@@ -48,6 +55,18 @@ struct Job {
   ShopText repair_kind;        ///< "display-hinge swap"
   /// Hours that the fresh adhesive needs to cure, by the technician: kCureHours.first to .second.
   std::optional<double> cure_hours;
+  std::vector<Waiver> waivers;  ///< what a run may waive; nothing else
+};
+
+/// When a check was taken, and in which run of the job.
+struct Taken {
+  std::string run_id, at_utc;
+};
+
+/// The earlier run of the same job and kind that a run goes on from.
+struct Follows {
+  std::string run_id;
+  std::vector<Term> opened;  ///< what was opened or changed between: of opened_parts()
 };
 
 struct Bench {
@@ -68,9 +87,21 @@ struct Record {
   std::string profile_sha256;  ///< hex, of the profile file's bytes
   std::string software;        ///< "handback 0.1.0"
   std::vector<checks::CheckResult> checks;
+  /// Checks that an earlier run of the job took, as its signed record tells them, `taken` included; by their
+  /// place in the whole list.
+  std::map<std::size_t, nlohmann::json> carried;
+  std::map<std::string, Taken> taken;  ///< of `checks`, by id
+  std::optional<Follows> follows;
+  Term other_phone;  ///< of other_phone_reasons(): why the phone is not the one of the job's earlier runs
+  double clock_back_s = 0;  ///< seconds that the computer's clock ran backwards during the run
   checks::Outcome outcome = checks::Outcome::not_tested;
   double bench_seconds = 0;  ///< bench time of the run
 };
+
+/// Worst first, as checks::combine, but a core check (is_core_check) that is waived counts as not tested: a
+/// sheet without it is not complete, and never passed.
+[[nodiscard]] checks::Outcome overall(
+    const std::vector<std::pair<std::string, checks::Outcome>>& by_check) noexcept;
 
 /// Lossless apart from Term identity: from_json(to_json(r)) gives a RecordView that renders the same sheet.
 [[nodiscard]] nlohmann::json to_json(const Record& r);

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "reports/record/record.hpp"
+#include "reports/record/words.hpp"
 
 namespace hb::record {
 namespace {
@@ -70,22 +71,39 @@ bool drawable(const checks::Plot& p) {
   });
 }
 
-json check_json(const checks::CheckResult& c) {
+json check_json(const checks::CheckResult& c, const std::map<std::string, Taken>& taken) {
   json verdicts = json::array(), findings = json::array(), plots = json::array();
   for (const auto& v : c.verdicts) verdicts.push_back(verdict_json(v));
   for (const auto& f : c.findings) findings.push_back(finding_json(f));
   for (const auto& p : c.plots)
     if (drawable(p)) plots.push_back(plot_json(p));
-  return {{"id", c.id},
-          {"title", c.title},
-          {"customer_title", c.customer_title},
-          {"outcome", text(name(c.outcome))},
-          {"reason", c.reason},
-          {"tries", c.tries},
-          {"bench_seconds", c.bench_seconds},
-          {"verdicts", std::move(verdicts)},
-          {"findings", std::move(findings)},
-          {"plots", std::move(plots)}};
+  json out = {{"id", c.id},
+              {"title", c.title},
+              {"customer_title", c.customer_title},
+              {"outcome", text(name(c.outcome))},
+              {"reason", c.reason},
+              {"tries", c.tries},
+              {"bench_seconds", c.bench_seconds},
+              {"verdicts", std::move(verdicts)},
+              {"findings", std::move(findings)},
+              {"plots", std::move(plots)}};
+  if (const auto it = taken.find(c.id); it != taken.end())
+    out["taken"] = {{"run", it->second.run_id}, {"at", it->second.at_utc}};
+  return out;
+}
+
+/// Those of this run and those of earlier ones, each in its place.
+json checks_json(const Record& r) {
+  json out = json::array();
+  auto own = r.checks.begin();
+  for (std::size_t i = 0; i < r.checks.size() + r.carried.size(); ++i) {
+    const auto earlier = r.carried.find(i);
+    if (earlier != r.carried.end())
+      out.push_back(earlier->second);
+    else if (own != r.checks.end())
+      out.push_back(check_json(*own++, r.taken));
+  }
+  return out;
 }
 }  // namespace
 
@@ -113,22 +131,39 @@ json to_json(const Job& job) {
             {"comeback_of", job.comeback_of},
             {"repair", text(job.repair_kind)}};
   if (job.cure_hours) j["cure_hours"] = *job.cure_hours;
+  if (!job.waivers.empty()) {
+    j["waivers"] = json::array();
+    for (const auto& w : job.waivers)
+      j["waivers"].push_back({{"check", w.check}, {"reason", text(w.reason)}});
+  }
   return j;
 }
 
+checks::Outcome overall(const std::vector<std::pair<std::string, checks::Outcome>>& by_check) noexcept {
+  std::vector<checks::Outcome> outcomes;
+  for (const auto& [id, o] : by_check)
+    outcomes.push_back(o == checks::Outcome::waived && is_core_check(id) ? checks::Outcome::not_tested : o);
+  return checks::combine(outcomes);
+}
+
 json to_json(const Record& r) {
-  json checks_json = json::array();
-  for (const auto& c : r.checks) checks_json.push_back(check_json(c));
+  json run = {{"id", r.run_id},
+              {"kind", text(name(r.kind))},
+              {"started", r.started_utc},
+              {"finished", r.finished_utc},
+              {"clock", text(r.clock)},
+              {"link", text(r.link)},
+              {"bench_seconds", r.bench_seconds},
+              {"software", r.software}};
+  if (r.follows) {
+    json opened = json::array();
+    for (const auto& o : r.follows->opened) opened.push_back(text(o));
+    run["follows"] = {{"run", r.follows->run_id}, {"opened", std::move(opened)}};
+  }
+  if (!r.other_phone.empty()) run["other_phone"] = text(r.other_phone);
+  if (r.clock_back_s > 0) run["clock_back_s"] = r.clock_back_s;
   return {{"schema", "handback-record-1"},
-          {"run",
-           {{"id", r.run_id},
-            {"kind", text(name(r.kind))},
-            {"started", r.started_utc},
-            {"finished", r.finished_utc},
-            {"clock", text(r.clock)},
-            {"link", text(r.link)},
-            {"bench_seconds", r.bench_seconds},
-            {"software", r.software}}},
+          {"run", std::move(run)},
           {"job", to_json(r.job)},
           {"bench",
            {{"shop", text(r.bench.shop)},
@@ -141,6 +176,6 @@ json to_json(const Record& r) {
             {"model", text(r.model)},
             {"profile_sha256", r.profile_sha256}}},
           {"outcome", text(name(r.outcome))},
-          {"checks", std::move(checks_json)}};
+          {"checks", checks_json(r)}};
 }
 }  // namespace hb::record

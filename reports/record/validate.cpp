@@ -6,6 +6,7 @@
 #include "harness/base/text.hpp"
 #include "reports/record/record.hpp"
 #include "reports/record/utc.hpp"
+#include "reports/record/words.hpp"
 
 // The schema as a whitelist: what is not named here does not enter a record. It repeats the gate's rules on
 // purpose, so that a mistake upstream is caught before anything is signed.
@@ -146,6 +147,21 @@ bool is_job_id(std::string_view s) {
          s[10] == '-' && all_of(s.substr(11), kDigits);
 }
 
+Rule run_id() {
+  return shaped("a run's number of 26 characters",
+                [](std::string_view s) { return s.size() == 26 && all_of(s, kName); });
+}
+
+Rule word_of(std::span<const Word> words) {
+  return shaped("a word of the schema",
+                [words](std::string_view s) { return find_word(words, s) != nullptr; });
+}
+
+Rule check_id() {
+  return shaped("a check's name",
+                [](std::string_view s) { return !s.empty() && s.size() <= kWord && all_of(s, kName); });
+}
+
 Rule outcome() { return one_of({"pass", "marginal", "fail", "not tested", "waived"}); }
 
 Rule key() {
@@ -202,34 +218,40 @@ Rule check() {
                  {"bench_seconds", number(0)},
                  {"verdicts", list(verdict())},
                  {"findings", list(finding)},
-                 {"plots", list(plot)}});
+                 {"plots", list(plot)},
+                 {"taken", object({{"run", run_id()}, {"at", utc()}}), true}});
 }
 
 Rule job() {
   const auto id = [](std::string_view s) { return is_job_id(s); };
   const auto id_or_none = [](std::string_view s) { return s.empty() || is_job_id(s); };
-  return object({{"id", shaped("a job number like J-20261125-0001", id)},
-                 {"opened", utc()},
-                 {"fault", text(kText)},
-                 {"parts", list(object({{"name", text(kText)}, {"lot", text(kText)}}))},
-                 {"colour", text(kText)},
-                 {"consent", boolean()},
-                 {"comeback_of", shaped("an earlier job's number, or nothing,", id_or_none)},
-                 {"repair", text(kText)},
-                 {"cure_hours", number(kCureHours.first, kCureHours.second), true}});
+  return object(
+      {{"id", shaped("a job number like J-20261125-0001", id)},
+       {"opened", utc()},
+       {"fault", text(kText)},
+       {"parts", list(object({{"name", text(kText)}, {"lot", text(kText)}}))},
+       {"colour", text(kText)},
+       {"consent", boolean()},
+       {"comeback_of", shaped("an earlier job's number, or nothing,", id_or_none)},
+       {"repair", text(kText)},
+       {"cure_hours", number(kCureHours.first, kCureHours.second), true},
+       {"waivers", list(object({{"check", check_id()}, {"reason", word_of(waiver_reasons())}}), 128), true}});
 }
 
 Rule record_rule() {
-  const Rule run_id = shaped("a run's number of 26 characters",
-                             [](std::string_view s) { return s.size() == 26 && all_of(s, kName); });
-  const Rule run = object({{"id", run_id},
+  const Rule follows =
+      object({{"run", run_id()}, {"opened", list(word_of(opened_parts()), opened_parts().size())}});
+  const Rule run = object({{"id", run_id()},
                            {"kind", one_of({"intake", "release", "comeback"})},
                            {"started", utc()},
                            {"finished", utc()},
                            {"clock", text(kWord)},
                            {"link", one_of({"tcp", "usb"})},
                            {"bench_seconds", number(0)},
-                           {"software", text(kWord)}});
+                           {"software", text(kWord)},
+                           {"follows", follows, true},
+                           {"other_phone", word_of(other_phone_reasons()), true},
+                           {"clock_back_s", number(0), true}});
   const Rule key_id =
       shaped("a key thumbprint", [](std::string_view s) { return s.size() == 43 && all_of(s, kName); });
   const Rule bench = object(
@@ -258,6 +280,9 @@ Result<Job> job_from_json(const json& j) {
   out.comeback_of = j["comeback_of"];
   out.consent_tests = j["consent"];
   if (const auto it = j.find("cure_hours"); it != j.end()) out.cure_hours = it->get<double>();
+  for (const auto& w : j.value("waivers", json::array()))
+    out.waivers.push_back(
+        {w["check"], find_word(waiver_reasons(), w["reason"].get_ref<const std::string&>())->id});
   const auto take = [](ShopText& into, const json& from) -> Result<void> {
     auto t = ShopText::screened(from.get_ref<const std::string&>(), "job");
     if (!t) return std::move(t).error();

@@ -4,6 +4,7 @@
 
 #include "reports/record/record.hpp"
 #include "reports/record/utc.hpp"
+#include "reports/record/words.hpp"
 #include "tests/reports/record/small_record.hpp"
 
 namespace hb::record {
@@ -103,6 +104,66 @@ TEST(Record, WithoutACureTimeIsARecordTooAsTheFirstOnesWere) {
   const auto job = job_from_json(j["job"]);
   ASSERT_TRUE(job);
   EXPECT_FALSE(job->cure_hours);
+}
+
+Record following_record() {
+  auto r = small_record();
+  r.job.waivers = {{"cameras", "customer-declined"}};
+  r.follows = Follows{"01JDGZ0000ABCDEFGHJKMNPQRT", {"hinge", "rear-cover"}};
+  r.other_phone = "main-board-replaced";
+  r.clock_back_s = 3600;
+  r.taken["hinge_sweep"] = {r.run_id, "2026-11-25T09:10:00Z"};
+  return r;
+}
+
+TEST(Record, WhatTiesARunToAnEarlierOneIsKeptAndTheFirstRecordsHadNoneOfIt) {
+  const auto j = to_json(following_record());
+  const auto valid = validate(j);
+  ASSERT_TRUE(valid) << valid.error().message();
+  EXPECT_EQ(j["run"]["follows"]["opened"], json({"hinge", "rear-cover"}));
+  EXPECT_EQ(j["checks"][0]["taken"]["at"], "2026-11-25T09:10:00Z");
+  const auto job = job_from_json(j["job"]);
+  ASSERT_TRUE(job);
+  EXPECT_EQ(to_json(*job), j["job"]);
+  const auto old = to_json(small_record());
+  for (const char* member : {"follows", "other_phone", "clock_back_s"})
+    EXPECT_FALSE(old["run"].contains(member)) << member;
+  for (const auto& [at, value] :
+       std::vector<std::pair<const char*, json>>{{"/run/follows/opened/0", "owner's pocket"},
+                                                 {"/run/follows/run", "R1"},
+                                                 {"/run/other_phone", "because"},
+                                                 {"/run/clock_back_s", -1},
+                                                 {"/checks/0/taken/at", "yesterday"},
+                                                 {"/job/waivers/0/reason", "no time"}}) {
+    auto spoiled = j;
+    spoiled[json::json_pointer(at)] = value;
+    const auto r = validate(spoiled);
+    ASSERT_FALSE(r) << at;
+    EXPECT_EQ(r.error().where, at);
+  }
+}
+
+TEST(Record, CarriedChecksStandInTheirPlaces) {
+  const auto earlier = to_json(following_record())["checks"][0];
+  auto r = small_record();
+  auto second = r.checks[0], last = r.checks[0];
+  second.id = "batteries", last.id = "cameras";
+  r.checks = {second, last};
+  r.carried[0] = earlier;
+  const auto j = to_json(r);
+  ASSERT_EQ(j["checks"].size(), 3u);
+  EXPECT_EQ(j["checks"][0], earlier);
+  EXPECT_EQ(j["checks"][1]["id"], "batteries");
+  EXPECT_EQ(j["checks"][2]["id"], "cameras");
+  EXPECT_TRUE(validate(j));
+}
+
+TEST(Record, ACoreCheckThatIsWaivedIsNotComplete) {
+  using checks::Outcome;
+  EXPECT_EQ(overall({{"touch_grid", Outcome::waived}, {"sound", Outcome::pass}}), Outcome::not_tested);
+  EXPECT_EQ(overall({{"touch_grid", Outcome::pass}, {"sound", Outcome::waived}}), Outcome::waived);
+  EXPECT_EQ(overall({{"cameras", Outcome::waived}, {"sound", Outcome::fail}}), Outcome::fail);
+  EXPECT_EQ(overall({}), Outcome::not_tested);
 }
 
 TEST(Record, AStrayMembersNameIsNotRepeated) {
