@@ -17,7 +17,7 @@ const PlotView* plot_of(const CheckView& c, std::string_view kind) {
 /// "battery-main V" -> "main"; "current" with an empty part stays.
 std::string cell_name(std::string name, const Language& l) {
   for (const std::string_view end : {" V", " I", " mA"})
-    if (name.ends_with(end)) name.resize(name.size() - end.size());
+    if (name.ends_with(end)) name = name.substr(0, name.size() - end.size());
   if (name.starts_with("battery-") || name.starts_with("battery ")) name.erase(0, 8);
   return l.trc("cell", shown(name, 12));
 }
