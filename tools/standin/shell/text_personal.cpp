@@ -13,11 +13,10 @@ namespace hb::standin {
 std::string serial_of(std::uint64_t seed) {
   if (seed == 1) return std::string(canary("serial"));
   static constexpr std::string_view letters = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789";
-  std::string out;
-  out.reserve(16);
-  out += canary("serial_head");
-  for (std::uint64_t bits = mixed(seed); out.size() < 16; bits >>= 5) out += letters[bits & 31];
-  return out;
+  const std::string_view head = canary("serial_head");
+  std::vector<char> out(head.begin(), head.end());
+  for (std::uint64_t bits = mixed(seed); out.size() < 16; bits >>= 5) out.push_back(letters[bits & 31]);
+  return {out.begin(), out.end()};
 }
 }  // namespace hb::standin
 
