@@ -6,7 +6,7 @@ namespace hb::checks {
 namespace {
 /// The privacy screen stands between any run-time sentence and the record.
 std::string screened_reason(const Error& e) {
-  const auto t = ShopText::screened(e.what, "reason");
+  const auto t = ShopText::kept(e.what, "reason");
   return t ? t->str() : std::string("the reason was refused by the privacy gate");
 }
 }  // namespace

@@ -5,6 +5,8 @@
 #include <algorithm>
 
 #include "gate_plain.hpp"
+#include "gate_unseen.hpp"
+#include "gate_words.hpp"
 #include "harness/base/text.hpp"
 
 namespace hb {
@@ -213,6 +215,21 @@ bool looks_like_serial(std::string_view t) {
 }  // namespace
 
 Term personal_reason(std::string_view text) {
+  if (const Term shape = personal_shape(text); !shape.empty()) return shape;
+  return detail::announced(text);
+}
+
+bool all_seen(std::string_view text) noexcept {
+  if (!valid_utf8(text)) return false;
+  while (!text.empty()) {
+    const auto r = detail::read(text);
+    if (!detail::seen(r.c)) return false;
+    text.remove_prefix(r.length);
+  }
+  return true;
+}
+
+Term personal_shape(std::string_view text) {
   const std::string t = detail::plain(text);
   if (looks_like_email(t)) return "it looks like an e-mail address";
   if (looks_like_web(t)) return "it looks like a web address";
@@ -229,15 +246,55 @@ Term personal_reason(std::string_view text) {
 }
 
 Result<ShopText> ShopText::published(std::string_view text, std::string_view field, std::size_t max_bytes) {
-  return checked(text, field, max_bytes, false);
+  return checked(text, field, max_bytes, {});
 }
 
 Result<ShopText> ShopText::screened(std::string_view text, std::string_view field, std::size_t max_bytes) {
-  return checked(text, field, max_bytes, true);
+  text = trim(text);
+  return checked(text, field, max_bytes, text.size() > max_bytes ? Term() : personal_reason(text));
+}
+
+Result<ShopText> ShopText::kept(std::string_view text, std::string_view field) {
+  constexpr std::size_t max_bytes = 1000;
+  if (const Term why = personal_shape(text); !why.empty())
+    return Error{ErrorCode::privacy, fmt::format("this text is refused: {}", why.view()), std::string(field),
+                 ""};
+  if (text.size() > max_bytes || !valid_utf8(text))
+    return Error{ErrorCode::bad_format, "this is no text of a record", std::string(field), ""};
+  ShopText out;
+  out.s_ = std::string(text);
+  return out;
+}
+
+Result<ShopText> ShopText::lot(std::string_view text, std::string_view field) {
+  text = trim(text);
+  std::string code, spaced;
+  std::size_t part = 0, digits = 0;
+  bool fits = text.size() >= 2 && text.size() <= 16;
+  for (const char c : text) {
+    fits = fits && (is_word(c) || c == '-');
+    code += c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+    spaced += c == '-' ? ' ' : c;
+    part = c == '-' ? 0 : part + 1;
+    digits += is_digit(c) ? 1 : 0;
+    fits = fits && part <= 8;
+  }
+  if (!fits || digits > 8)
+    return Error{
+        ErrorCode::privacy, "this is no lot: 2 to 16 letters, digits and hyphens are one", std::string(field),
+        "No piece between hyphens is longer than 8 and there are at most 8 digits, so that no serial number "
+        "or telephone number fits. Give the lot as on the box, for example LOT-24K7."};
+  // "PIN-4711", "ANNA-2"; a lot may well be digits alone.
+  const bool number_alone = spaced.find_first_not_of("0123456789") == std::string::npos;
+  const Term why = number_alone && digits <= 6 ? Term() : personal_reason(spaced);
+  if (auto t = checked(text, field, 16, why); !t) return t;
+  ShopText out;
+  out.s_ = std::move(code);
+  return out;
 }
 
 Result<ShopText> ShopText::checked(std::string_view text, std::string_view field, std::size_t max_bytes,
-                                   bool screen) {
+                                   Term why) {
   text = trim(text);
   if (text.size() > max_bytes)
     return Error{ErrorCode::invalid_argument, fmt::format("the text is longer than {} bytes", max_bytes),
@@ -245,11 +302,11 @@ Result<ShopText> ShopText::checked(std::string_view text, std::string_view field
   if (!valid_utf8(text))
     return Error{ErrorCode::invalid_argument, "the text is not valid UTF-8", std::string(field),
                  "Type it again."};
-  if (std::any_of(text.begin(), text.end(),
-                  [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; }))
-    return Error{ErrorCode::invalid_argument, "the text holds control characters", std::string(field),
-                 "Use one line of plain text."};
-  if (const Term why = screen ? personal_reason(text) : Term(); !why.empty())
+  if (!all_seen(text))
+    return Error{ErrorCode::invalid_argument, "the text holds control or invisible characters",
+                 std::string(field),
+                 "Type it again as one line of plain text; pasted text often carries them."};
+  if (!why.empty())
     return Error{ErrorCode::privacy, fmt::format("this text is refused: {}", why.view()), std::string(field),
                  "Describe the fault or the part without personal data."};
   ShopText out;

@@ -152,25 +152,24 @@ constexpr Range kRanges[] = {
     {0xff5c, 0xff5c, '|'},
 };
 
-/// One character. Bytes that are no UTF-8 stand for themselves, one by one.
-struct Read {
-  char32_t c;
-  std::size_t length;
-};
+}  // namespace
+
 Read read(std::string_view t) {
   const auto b = [&](std::size_t i) { return static_cast<unsigned char>(t[i]); };
   const unsigned head = b(0);
   const std::size_t n = head < 0x80 ? 1 : head >= 0xf0 ? 4 : head >= 0xe0 ? 3 : head >= 0xc0 ? 2 : 1;
-  if (n == 1 || n > t.size()) return {head, 1};
+  constexpr char32_t none = 0xfffd;
+  if (n == 1) return {head < 0x80 ? static_cast<char32_t>(head) : none, 1};
+  if (n > t.size()) return {none, 1};
   char32_t c = head & (0x7fU >> n);
   for (std::size_t i = 1; i < n; ++i) {
-    if ((b(i) & 0xc0U) != 0x80) return {head, 1};
+    if ((b(i) & 0xc0U) != 0x80) return {none, 1};
     c = c << 6 | (b(i) & 0x3fU);
   }
   return {c, n};
 }
 
-void put(std::string& out, std::string_view bytes, char32_t c) {
+void put_plain(std::string& out, std::string_view bytes, char32_t c) {
   if (c < 0x80) {
     out += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : static_cast<char>(c);
     return;
@@ -192,6 +191,7 @@ void put(std::string& out, std::string_view bytes, char32_t c) {
   out += bytes;
 }
 
+namespace {
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
 /// True when the nearest characters on that side, behind at most four that are no letters, are a digit.
@@ -211,15 +211,25 @@ bool is_day(std::string_view t) {
   return (two(0) == 19 || two(0) == 20) && two(5) >= 1 && two(5) <= 12 && two(8) >= 1 && two(8) <= 31;
 }
 
+enum class Hidden { day, day_of_this_century, alone };
+
 /// Every place that has the shape (d: a digit) with no further digit around it becomes '#'. `alone`: only
-/// where no other number is near, so that a number cannot hide its middle; else it must be a day.
-void hide(std::string& t, std::string_view shape, bool alone) {
+/// where no other number is near, so that a number cannot hide its middle; else it must be a day, written
+/// from the year on, or one of the years 2013 to 2099 with the year last.
+void hide(std::string& t, std::string_view shape, Hidden how) {
+  const auto rest_fits = [&](std::size_t i) {
+    const auto here = std::string_view(t).substr(i, shape.size());
+    if (how == Hidden::day) return is_day(here);
+    if (how == Hidden::alone) return !digit_near(t, i, i + shape.size());
+    const auto year = here.substr(here.size() - 4);
+    return year >= "2013" && year <= "2099" && here[0] <= '3' && !digit_near(t, i, i + shape.size());
+  };
   for (std::size_t i = 0; i + shape.size() <= t.size(); ++i) {
     const auto end = i + shape.size();
     bool fits = (i == 0 || !is_digit(t[i - 1])) && (end == t.size() || !is_digit(t[end]));
     for (std::size_t k = 0; fits && k < shape.size(); ++k)
       fits = shape[k] == 'd' ? is_digit(t[i + k]) : t[i + k] == shape[k];
-    if (!fits || (alone ? digit_near(t, i, end) : !is_day(std::string_view(t).substr(i)))) continue;
+    if (!fits || !rest_fits(i)) continue;
     t.erase(i + 1, shape.size() - 1);
     t[i] = '#';
   }
@@ -249,15 +259,17 @@ std::string plain(std::string_view text) {
   out.reserve(text.size());
   while (!text.empty()) {
     const auto r = read(text);
-    put(out, text.substr(0, r.length), r.length == 1 && r.c >= 0x80 ? 0xfffd : r.c);
+    put_plain(out, text.substr(0, r.length), r.c);
     text.remove_prefix(r.length);
   }
   unfold(out, "at", '@');
   unfold(out, "dot", '.');
   unfold(out, "punkt", '.');
-  hide(out, "dddd-dd-dd", false);
-  hide(out, "dd:dd:dd", true);
-  hide(out, "dd:dd", true);
+  hide(out, "dddd-dd-dd", Hidden::day);
+  for (const std::string_view day : {"dd.dd.dddd", "d.dd.dddd", "dd.d.dddd", "d.d.dddd", "dd/dd/dddd"})
+    hide(out, day, Hidden::day_of_this_century);
+  hide(out, "dd:dd:dd", Hidden::alone);
+  hide(out, "dd:dd", Hidden::alone);
   return out;
 }
 }  // namespace hb::detail

@@ -13,4 +13,14 @@ namespace hb::detail {
 /// are what they stand for. ISO dates and times of day become '#', so that they are no part of a number.
 /// Everything else stays as it is. Total on any bytes.
 [[nodiscard]] std::string plain(std::string_view text);
+
+/// One character. Bytes that are no UTF-8 stand for themselves, one by one, as U+FFFD.
+struct Read {
+  char32_t c;
+  std::size_t length;
+};
+/// Precondition: not empty.
+[[nodiscard]] Read read(std::string_view text);
+/// One character as plain() writes it, without what plain() does to the whole text.
+void put_plain(std::string& out, std::string_view bytes, char32_t c);
 }  // namespace hb::detail

@@ -16,7 +16,7 @@ int init(const App& app, const std::string& shop, const std::string& name, const
   for (auto [text, field, into] :
        {std::tuple<const std::string&, const char*, ShopText*>{shop, "--shop", &b.shop},
         {name, "--name", &b.name}}) {
-    auto t = ShopText::screened(text, field, 80);
+    auto t = into == &b.shop ? ShopText::published(text, field, 80) : ShopText::screened(text, field, 80);
     if (!t) return report(app, t.error());
     *into = *t;
   }

@@ -80,8 +80,7 @@ Result<BenchFacts> Home::bench() const {
          {std::pair<const char*, ShopText*>{"shop", &b.shop}, {"name", &b.name}, {"contact", &b.contact}}) {
       const auto given = t[key].value_or(std::string{});
       const std::string where = std::string("bench.toml, key ") + key;
-      auto text =
-          into == &b.contact ? ShopText::published(given, where) : ShopText::screened(given, where, 120);
+      auto text = into == &b.name ? ShopText::screened(given, where, 120) : ShopText::published(given, where);
       if (!text) return text.error();
       *into = *text;
     }

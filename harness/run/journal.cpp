@@ -42,10 +42,10 @@ Result<void> write_line(int fd, const std::filesystem::path& file, const json& v
 
 Result<void> screen_json(const json& value, const std::string& where) {
   if (value.is_string()) {
-    if (const auto t = ShopText::screened(value.get<std::string>(), where); !t) return t.error();
+    if (const auto t = ShopText::kept(value.get<std::string>(), where); !t) return t.error();
   } else if (value.is_object()) {
     for (const auto& [k, v] : value.items()) {
-      if (const auto t = ShopText::screened(k, where); !t) return t.error();
+      if (const auto t = ShopText::kept(k, where); !t) return t.error();
       if (auto r = screen_json(v, where + "/" + k); !r) return r;
     }
   } else if (value.is_array() && !value.empty() && !value.front().is_number()) {

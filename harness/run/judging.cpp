@@ -46,7 +46,7 @@ Result<CheckResult> judge(const checks::AnyCheck& check, const json& entry,
 }  // namespace
 
 std::string reason_of(const Error& e) {
-  const auto t = ShopText::screened(e.what, "reason");
+  const auto t = ShopText::kept(e.what, "reason");
   return t ? t->str() : std::string(name(e.code));
 }
 

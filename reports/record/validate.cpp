@@ -44,7 +44,7 @@ Rule text(std::size_t max, bool published = false) {
     for (const char c : s)
       if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f)
         return bad("the text holds control characters", at);
-    if (const Term why = published ? Term() : personal_reason(s); !why.empty())
+    if (const Term why = published ? Term() : personal_shape(s); !why.empty())
       return bad("this text is refused: " + why.str(), at, ErrorCode::privacy);
     return {};
   };
@@ -255,7 +255,7 @@ Rule record_rule() {
   const Rule key_id =
       shaped("a key thumbprint", [](std::string_view s) { return s.size() == 43 && all_of(s, kName); });
   const Rule bench = object(
-      {{"shop", text(kText)}, {"name", text(kText)}, {"contact", text(kText, true)}, {"key_id", key_id}});
+      {{"shop", text(kText, true)}, {"name", text(kText)}, {"contact", text(kText, true)}, {"key_id", key_id}});
   const Rule tail = shaped("at most 4 capital letters and digits",
                            [](std::string_view s) { return s.size() <= 4 && all_of(s, kTail); });
   const Rule phone =
@@ -284,7 +284,7 @@ Result<Job> job_from_json(const json& j) {
     out.waivers.push_back(
         {w["check"], find_word(waiver_reasons(), w["reason"].get_ref<const std::string&>())->id});
   const auto take = [](ShopText& into, const json& from) -> Result<void> {
-    auto t = ShopText::screened(from.get_ref<const std::string&>(), "job");
+    auto t = ShopText::kept(from.get_ref<const std::string&>(), "job");
     if (!t) return std::move(t).error();
     into = std::move(*t);
     return {};

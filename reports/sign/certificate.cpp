@@ -23,11 +23,7 @@ std::string_view type_of(Certificate::Kind k) {
 
 bool is_time(std::int64_t s) { return s >= 0 && s <= kLastSecond; }
 
-bool good_label(std::string_view text) {
-  return text.size() <= kMaxLabel && std::none_of(text.begin(), text.end(), [](char c) {
-           return static_cast<unsigned char>(c) < 0x20 || c == 0x7f;
-         });
-}
+bool good_label(std::string_view text) { return text.size() <= kMaxLabel && all_seen(text); }
 
 bool good_terms(const Certificate& c) {
   return is_time(c.issued_s) && is_time(c.from_s) && is_time(c.until_s) && c.from_s < c.until_s &&

@@ -26,7 +26,7 @@ struct Certificate {
   Kind kind = Kind::bench;
   PublicKey key;       ///< that is vouched for
   std::string issuer;  ///< key id of the root
-  std::string label;   ///< name of the bench, at most 120 octets, no control characters
+  std::string label;   ///< name of the bench, at most 120 octets, all_seen() of harness/base/gate.hpp
   std::string serial;  ///< 128 random bits, base64url
   std::int64_t issued_s = 0, from_s = 0, until_s = 0;
 };

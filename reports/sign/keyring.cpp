@@ -27,7 +27,7 @@ Result<KeyRing::Entry> read_entry(const std::filesystem::path& file) {
     return it->get<std::string>();
   };
   const auto label = optional_text("label"), revoked = optional_text("revoked_utc");
-  if (!label || !revoked || (!revoked->empty() && !record::utc_seconds(*revoked)))
+  if (!label || !all_seen(*label) || !revoked || (!revoked->empty() && !record::utc_seconds(*revoked)))
     return Error{ErrorCode::bad_format, "\"label\" or \"revoked_utc\" of a public key is not right",
                  file.string(), "Write revoked_utc like 2026-11-25T09:30:00Z."};
   return KeyRing::Entry{*key, *label, *revoked, true};

@@ -33,7 +33,6 @@ TEST(Gate, LetsTheShopsOwnWordsThrough) {
            "MTF 0.3125, 0.2812",
            "二つの電池",
            "Scharnier: 92,5° · Spalt 0,4 mm",
-           "12345678",  // eight digits in one run: a supplier's article number
        })
     EXPECT_TRUE(personal_reason(text).empty()) << text << ": " << personal_reason(text).view();
 }
@@ -97,6 +96,40 @@ TEST(Gate, RefusesWhatLooksPersonal) {
            "example.org/me",
        })
     EXPECT_FALSE(personal_reason(text).empty()) << text;
+}
+
+TEST(Gate, WhatTheProgramComposedIsJudgedByShapeAlone) {
+  EXPECT_TRUE(personal_shape("12345678").empty());  // eight digits: an article number of a record of old
+  EXPECT_FALSE(personal_reason("12345678").empty());
+  EXPECT_TRUE(ShopText::kept("PIN 4711", "record"));  // an earlier version let it in: it must stay readable
+  EXPECT_FALSE(ShopText::kept("ring +49 170 1234567", "record"));
+}
+
+// Bug: zero-width, tag and bidirectional characters entered texts, labels and the shop's contact.
+TEST(Gate, WhatIsNotSeenNeverEnters) {
+  for (const char* hidden : {"\u0085", "\u009b",     "\u202e",     "\u2066",     "\u2069", "\u200b", "\u200d",
+                             "\u200f", "\ufeff",     "\u00ad",     "\ufe0f",     "\u2028", "\u3164", "\ue000",
+                             "\u0378", "\U000e0041", "\U000e0100", "\U0010ffff", "\u061c", "\u180e"}) {
+    const auto text = std::string("screen ") + hidden + "dark";
+    EXPECT_FALSE(all_seen(text));
+    for (const auto& r : {ShopText::screened(text, "f"), ShopText::published(text, "f")}) {
+      ASSERT_FALSE(r);
+      EXPECT_EQ(r.error().code, ErrorCode::invalid_argument);
+    }
+  }
+  for (const char* fine : {"Öffnen", "e\u0301cran", "الشاشة", "画面", "½ °C → 3", "\u0660"})
+    EXPECT_TRUE(all_seen(fine)) << fine;
+  EXPECT_FALSE(all_seen("\xff"));
+}
+
+TEST(Gate, ALotIsAShortCode) {
+  EXPECT_EQ(ShopText::lot(" lot-24k7 ", "lot")->str(), "LOT-24K7");
+  for (const char* lot : {"K7-113", "25A1-0042", "DH-24K7", "B2", "LOT-7", "2024-11", "004211"})
+    EXPECT_TRUE(ShopText::lot(lot, "lot")) << lot;
+  for (const char* no :
+       {"", "A", "R5CT10ABCDE", "R5CT-10AB-123456", "490154203237518", "0170-1234567", "PIN-4711", "ANNA-2",
+        "LOT 24K7", "ABCDEFGHIJ-KLMNOPQ", "ä1", "12345678", "code4711"})
+    EXPECT_FALSE(ShopText::lot(no, "lot")) << no;
 }
 
 TEST(Gate, OnlyTheShopsOwnContactMayHoldANumber) {

@@ -118,7 +118,10 @@ TEST(Certificate, IsNotMadeWithTermsThatCannotBeRead) {
   for (const auto& [from, until, label] : {std::tuple<int, int, const char*>{20, 20, ""},
                                            {-1, 20, ""},
                                            {10, 20, "a\nb"},
-                                           {10, 20, "a\x1b[31m"}}) {
+                                           {10, 20, "a\x1b[31m"},
+                                           {10, 20, "a\u009b31m"},
+                                           {10, 20, "a\u202e1 hcneb"},
+                                           {10, 20, "bench\u200b"}}) {
     c.from_s = from, c.until_s = until, c.label = label;
     EXPECT_FALSE(certify(c, root));
   }

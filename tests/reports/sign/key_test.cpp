@@ -101,6 +101,8 @@ TEST(KeyRingFolder, NamesTheFileThatIsWrong) {
               {"no JSON", "hello", ErrorCode::bad_format},
               {"another curve", R"({"crv":"X25519","kty":"OKP","x":"AA"})", ErrorCode::bad_format},
               {"a short key", R"({"crv":"Ed25519","kty":"OKP","x":"AA"})", ErrorCode::bad_format},
+              {"a label with a turned direction", std::string(pub).insert(1, "\"label\":\"b\u202ea\","),
+               ErrorCode::bad_format},
               {"a date that is none", std::string(pub).insert(1, R"("revoked_utc":"yesterday",)"),
                ErrorCode::bad_format}};
   for (const auto& r : rows) {
