@@ -90,6 +90,19 @@ std::string printable(std::string_view s, std::size_t max) {
   return out;
 }
 
+std::string csv_cell(std::string_view text) {
+  constexpr std::string_view starts[] = {"=",  "+",      "-",      "@",      "\t",
+                                         "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20"};
+  // Leading spaces do not keep every spreadsheet from seeing the sign behind them.
+  const auto first = text.substr(std::min(text.find_first_not_of(' '), text.size()));
+  const bool formula =
+      std::any_of(std::begin(starts), std::end(starts), [&](auto s) { return first.starts_with(s); });
+  if (!formula && text.find_first_of(",\"\n\r") == std::string_view::npos) return std::string(text);
+  std::string out = formula ? "\"'" : "\"";
+  for (const char c : text) out += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return out + '"';
+}
+
 std::optional<std::string> nearest(std::string_view word, const std::vector<std::string>& known) {
   std::optional<std::string> best;
   std::size_t best_d = std::max<std::size_t>(2, word.size() / 3) + 1;

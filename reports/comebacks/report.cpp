@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "harness/base/text.hpp"
 #include "reports/comebacks/comebacks.hpp"
 
 namespace hb::comebacks {
@@ -85,12 +86,6 @@ json group_json(const Group& g) {
           {"curve", std::move(curve)}};
 }
 
-std::string csv_field(const std::string& s) {
-  if (s.find_first_of(",\"\n\r") == std::string::npos) return s;
-  std::string out = "\"";
-  for (const char c : s) out += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return out + '"';
-}
 }  // namespace
 
 std::string render(const Study& study, const Comparison& c, const Signs& s) {
@@ -154,7 +149,7 @@ std::string to_csv(const Comparison& c) {
   std::string out = "group,time,event\n";
   for (const auto& g : c.groups)
     for (const auto& o : g.data)
-      out += csv_field(g.name) + "," + record::es_number(o.time) + (o.event ? ",1\n" : ",0\n");
+      out += csv_cell(g.name) + "," + record::es_number(o.time) + (o.event ? ",1\n" : ",0\n");
   return out;
 }
 }  // namespace hb::comebacks

@@ -39,6 +39,15 @@ TEST(Text, PrintableKeepsTheTerminalSafe) {
   EXPECT_EQ(printable("abcdef", 3), "abc...");
 }
 
+// Bug: a lot called "=1+2" went into the comebacks' CSV as a formula.
+TEST(Text, ACsvCellIsNeverAFormula) {
+  EXPECT_EQ(csv_cell("LOT-24K7"), "LOT-24K7");
+  EXPECT_EQ(csv_cell("a,b"), "\"a,b\"");
+  EXPECT_EQ(csv_cell("say \"a\""), "\"say \"\"a\"\"\"");
+  for (const std::string text : {"=1+2", "+1", "-7", "@a", "\ta", "\ra", " =1", "\uff1d1"})
+    EXPECT_EQ(csv_cell(text), "\"'" + text + "\"");
+}
+
 TEST(Text, NearestFindsTyposOnly) {
   const std::vector<std::string> known{"hinge_sweep", "touch_grid", "batteries"};
   EXPECT_EQ(nearest("hinge_sweap", known), "hinge_sweep");
