@@ -32,13 +32,13 @@ record::Job demo_job(const std::string& model) {
   j.consent_tests = true;
   j.cure_hours = 24;
   if (model == "petal") {
-    j.fault = words("Inner screen dark along the fold after a fall; outer screen cracked");
+    j.fault = words("inner screen dark along the fold; outer screen cracked; after a fall");
     j.repair_kind = words("display-hinge swap");
-    j.colour_agreed = words("graphite frame, graphite cover");
+    j.colour_agreed = words("graphite");
     j.parts_fitted = {{words("display-hinge assembly"), words("LOT-24K7")},
                       {words("rear cover adhesive set"), words("LOT-11C2")}};
   } else {
-    j.fault = words("Screen does not light up");
+    j.fault = words("screen dark");
     j.repair_kind = words("display swap");
     j.colour_agreed = words("black");
     j.parts_fitted = {{words("display assembly"), words("LOT-31A4")},

@@ -2,51 +2,22 @@
 
 #include "app.hpp"
 #include "documents.hpp"
+#include "job_words.hpp"
 
 namespace hb::cli {
 namespace {
 using nlohmann::json;
 
 struct IntakeArgs {
-  std::string fault, colour, repair, comeback_of, opened;
-  std::vector<std::string> parts;
+  JobWords words;
+  std::string comeback_of, opened;
   bool consent = false;
   std::optional<double> cure_hours;
 };
 
-/// "NAME@LOT" or "NAME".
-Result<record::Part> parse_part(const std::string& text) {
-  const auto at = text.rfind('@');
-  record::Part p;
-  auto name = ShopText::screened(text.substr(0, at), "--part", 80);
-  if (!name) return name.error();
-  if (name->empty())
-    return Error{ErrorCode::invalid_argument, "the part has no name", "--part",
-                 "Expected NAME@LOT, for example \"display assembly@LOT-7\"."};
-  p.name = *name;
-  if (at != std::string::npos) {
-    auto lot = ShopText::screened(text.substr(at + 1), "--part (lot)", 40);
-    if (!lot) return lot.error();
-    p.lot = *lot;
-  }
-  return p;
-}
-
 Result<record::Job> from_args(const IntakeArgs& a) {
   record::Job j;
-  for (auto [text, field, into] :
-       {std::tuple<const std::string&, const char*, ShopText*>{a.fault, "--fault", &j.fault},
-        {a.colour, "--colour", &j.colour_agreed},
-        {a.repair, "--repair", &j.repair_kind}}) {
-    auto t = ShopText::screened(text, field, 200);
-    if (!t) return t.error();
-    *into = *t;
-  }
-  for (const auto& p : a.parts) {
-    auto part = parse_part(p);
-    if (!part) return part.error();
-    j.parts_fitted.push_back(*part);
-  }
+  if (auto r = a.words.into(j); !r) return std::move(r).error();
   j.consent_tests = a.consent;
   j.cure_hours = a.cure_hours;
   j.comeback_of = a.comeback_of;
@@ -55,6 +26,7 @@ Result<record::Job> from_args(const IntakeArgs& a) {
 }
 
 int intake(const App& app, const IntakeArgs& args) {
+  if (args.words.list) return show_catalogue(app, *args.words.list);
   const Home home = app.home();
   if (auto r = home.prepare(); !r) return report(app, r.error());
   auto job = from_args(args);
@@ -91,10 +63,7 @@ void add_intake(CLI::App& cli, App& app, Action& action) {
   auto* sub =
       cli.add_subcommand("intake", "take a job in: fault, parts to be fitted, colour agreed, consent");
   auto a = std::make_shared<IntakeArgs>();
-  sub->add_option("--fault", a->fault, "what the customer reports, without names or numbers")->required();
-  sub->add_option("--repair", a->repair, "kind of repair, for example \"display-hinge swap\"")->required();
-  sub->add_option("--part", a->parts, "part fitted, as NAME@LOT; repeat for more");
-  sub->add_option("--colour", a->colour, "colour mix agreed with the customer");
+  a->words.add_options(*sub);
   sub->add_option("--comeback-of", a->comeback_of, "earlier job that this phone comes back from");
   sub->add_option("--opened", a->opened, "when it was taken in, if not now (2026-11-25T09:00:00Z)");
   add_cure_hours(*sub, a->cure_hours);

@@ -30,7 +30,7 @@ TEST(ProgramThroughKernel, ListsThePhoneAndRunsItsChecklist) {
           .code,
       0);
   ASSERT_EQ(
-      bench({"intake", "--repair", "display-hinge swap", "--fault", "inner screen dark", "--consent"}).code,
+      bench({"intake", "--repair", "display-hinge-swap", "--fault", "inner-screen-dark", "--consent"}).code,
       0);
   const auto jig = "tcp:127.0.0.1:" + std::to_string(ports["jig_port"].get<int>());
   const auto r = bench({"run", "--device", "usb", "--fixture", jig, "--json"}, 600);

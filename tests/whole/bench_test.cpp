@@ -37,8 +37,8 @@ struct Bench : testing::Test {
     return call(words);
   }
   std::string job(std::vector<std::string> more) {
-    std::vector<std::string> words{"intake",       "--fault", "screen dark",           "--repair",
-                                   "display swap", "--part",  "display assembly@LOT-7"};
+    std::vector<std::string> words{"intake",       "--fault", "screen-dark",           "--repair",
+                                   "display-swap", "--part",  "display-assembly@LOT-7"};
     words.insert(words.end(), more.begin(), more.end());
     const auto r = call(words);
     EXPECT_EQ(r.code, 0) << r.err;

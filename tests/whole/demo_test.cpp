@@ -110,7 +110,7 @@ INSTANTIATE_TEST_SUITE_P(
         Mistake{"RunBeforeTheBenchIsNamed", {"run", "--device", "tcp:127.0.0.1:1"}, "handback bench init"},
         Mistake{"BadAddress", {"run", "--device", "ftp://x"}, "bench init"},
         Mistake{"PersonalTextAtIntake",
-                {"intake", "--fault", "call +49 170 1234567", "--repair", "swap"},
+                {"intake", "--fault-text", "call +49 170 1234567", "--repair", "swap"},
                 "telephone"},
         Mistake{"VerifyNothing", {"verify"}, "FILE"},
         Mistake{"VerifyMissingFile", {"verify", "/nonexistent.pdf"}, "cannot read"},

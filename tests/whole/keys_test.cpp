@@ -180,7 +180,7 @@ TEST_F(Shop, APassphraseIsNeededAndAWrongOneIsSaid) {
                                       "3 Tarn Street", "--protect", "--passphrase-fd", "0"};
   ASSERT_EQ(at(home, init, "open sesame\nopen sesame\n").code, 0);
   EXPECT_TRUE(slurp(home + "/keys/bench-sign.jwk").starts_with("HBKEY"));
-  const std::vector<std::string> intake{"intake", "--fault", "dark", "--repair", "swap"};
+  const std::vector<std::string> intake{"intake", "--fault", "screen-dark", "--repair", "swap"};
   auto by_fd = intake;
   by_fd.insert(by_fd.end(), {"--passphrase-fd", "0"});
   EXPECT_EQ(at(home, by_fd, "open sesame\n").code, 0);

@@ -84,7 +84,7 @@ TEST(MemoryOfTheProgram, HoldsNoPersonalTextOfThePhoneAfterTheRun) {
     return run(words).code;
   };
   ASSERT_EQ(call({"bench", "init", "--shop", "S", "--contact", "3 Tarn Street"}), 0);
-  ASSERT_EQ(call({"intake", "--fault", "dark", "--repair", "swap", "--consent"}), 0);
+  ASSERT_EQ(call({"intake", "--fault", "screen-dark", "--repair", "swap", "--consent"}), 0);
   const Background phone(
       {standin(), "--model", "plank", "--port", "0", "--jig-port", "0", "--clock", "stepped", "--gossip"});
   const auto ports = nlohmann::json::parse(phone.first_line(), nullptr, false);

@@ -144,7 +144,7 @@ TEST_P(NoCanary, IsInAnyByteThatWasWrittenPrintedServedOrSent) {
   const auto& s = GetParam();
   ASSERT_GE(all_.size(), 200u);
   ASSERT_EQ(call({"bench", "init", "--shop", "S", "--contact", "3 Tarn Street"}).code, 0);
-  ASSERT_EQ(call({"intake", "--fault", "dark", "--repair", "swap", "--consent"}).code, 0);
+  ASSERT_EQ(call({"intake", "--fault", "screen-dark", "--repair", "swap", "--consent"}).code, 0);
   const HeldOpen ledger(t_ / "home/ledger.sqlite");
 
   std::vector<std::string> words{standin(), "--port",  "0",       "--jig-port",

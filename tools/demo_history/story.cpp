@@ -79,23 +79,23 @@ Story make_story(Draw& draw, std::int64_t opened_s) {
   double life = 0;
   if (draw.uniform() < 0.25) {
     const Lot& lot = pick_lot(draw, kCellLots);
-    s.job.fault = Term("battery empty by noon");
+    s.job.fault = Term("battery drains fast");
     s.job.repair_kind = Term("battery swap");
     s.job.parts_fitted = {{Term("battery pack"), lot.name}};
     life = draw.weibull(lot.life_days, 0.9);
     s.trouble = Trouble::battery;
   } else if (s.folds) {
     const Lot& lot = pick_lot(draw, kHingeLots);
-    s.job.fault = Term("inner screen black along the fold");
+    s.job.fault = Term("inner screen dark along the fold");
     s.job.repair_kind = Term("display-hinge swap");
     s.job.parts_fitted = {{Term("display-hinge assembly"), lot.name}};
     life = draw.weibull(lot.life_days, 1.1);
     s.trouble = lot.hysteresis_deg > 1.2 || draw.uniform() < 0.6 ? Trouble::hinge : Trouble::touch;
   } else {
     const Lot& lot = pick_lot(draw, kScreenLots);
-    s.job.fault = Term("glass broken after a fall");
-    s.job.repair_kind = Term("screen swap");
-    s.job.parts_fitted = {{Term("screen"), lot.name}};
+    s.job.fault = Term("screen cracked; after a fall");
+    s.job.repair_kind = Term("display swap");
+    s.job.parts_fitted = {{Term("display assembly"), lot.name}};
     life = draw.weibull(lot.life_days, 1.0);
     s.trouble = draw.uniform() < 0.7 ? Trouble::touch : Trouble::charging;
   }

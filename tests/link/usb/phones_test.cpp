@@ -162,7 +162,7 @@ TEST_F(PhonesOnUsb, AWholeRunOverUsb) {
                 .code,
             0);
   ASSERT_EQ(
-      run(words({"intake", "--repair", "display-hinge swap", "--fault", "inner screen dark", "--consent"}))
+      run(words({"intake", "--repair", "display-hinge-swap", "--fault", "inner-screen-dark", "--consent"}))
           .code,
       0);
   const auto r = run(
