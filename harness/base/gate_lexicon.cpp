@@ -18,7 +18,7 @@ constexpr std::string_view kSecrets =
     "geheimnummer "
     "entsperrcode entsperrpin entsperrmuster entsperrzahl sperrcode sperrmuster zugangscode zugangsdaten "
     "zugangscodes "
-    "geraetecode tuercode displaysperre bildschirmsperrcode pincodes "
+    "geraetecode tuercode pincodes secret kennw passw wischmuster zeichenmuster voicemailpin "
     "simpin puk pukcode puk2 superpin wlanpasswort wlanschluessel wifipassword login logindaten username "
     "userid "
     "benutzername nutzername anmeldedaten anmeldename credentials "
@@ -36,7 +36,8 @@ constexpr Row kRows[] = {
     {kCodeOfThings,
      "qr bar barcode error errors fault faults fehler colour color farb farbe colours status dtc hex "
      "diagnostic date "
-     "datums batch lot part article artikel model modell source boot beep blink flash strich خطا الخطا عطل "
+     "datums batch lot part article artikel model modell source boot beep blink flash strich خطا شبكه بطاريه "
+     "شحن تطبيق بلوتوث منتج قطعه الشبكه البطاريه الخطا عطل "
      "العطل لون "
      "اللون الاستجابه qr-code"},
     {kCodeReader,
@@ -52,7 +53,8 @@ constexpr Row kRows[] = {
      "unlock unlocks unlocking unlocked unlock- entsperren entsperrt entsperrung entsperre entriegeln opens "
      "open "
      "oeffnen oeffnet freischalten aufsperren يفتح تفتح فتح الفتح لفتح افتح"},
-    {kLock, "lock locks locked locking screenlock sperre sperrt gesperrt bildschirmsperre قفل القفل"},
+    {kLock,
+     "lock locks locked locking screenlock sperre displaysperre sperrt gesperrt bildschirmsperre قفل القفل"},
     {kBody,
      "finger fingers fingerprint thumb face facial fingerabdruck gesicht gesichts daumen iris sensor touch "
      "button "
@@ -115,7 +117,9 @@ constexpr Row kRows[] = {
      "moechte sagt will hat hatte ist war wuenscht braucht meint berichtet holt bringt und and or oder aber "
      "but "
      "الزبون العميل المحل الشركه صاحبه صاحبها"},
-    {kGreeting, "hi hello dear hey hallo liebe lieber gruss gruesse servus مرحبا السلام عزيزي عزيزتي اهلا"},
+    {kGreeting,
+     "hi hello dear hey hallo liebe lieber gruss gruesse servus regards thanks thx cheers sincerely danke lg "
+     "mfg شكرا تحياتي مرحبا السلام عزيزي عزيزتي اهلا"},
     {kStreet, "street road avenue lane boulevard blvd crescent terrace rd ave st str strasse"},
     {kUnit,
      "mm cm m inch inches in zoll percent prozent pct v mv a ma mah w mw h hr hrs hour hours min mins minute "

@@ -223,9 +223,24 @@ class Reader {
     return prompt || std::find(follows.begin(), follows.end(), w_[at].t) != follows.end();
   }
 
+  /// "akkustecker", "ladekontakt"
+  [[nodiscard]] bool connector_compound(std::size_t i) const {
+    if (i >= w_.size()) return false;
+    for (const std::string_view end :
+         {"stecker", "buchse", "kontakt", "port", "sockel", "connector", "leiste"})
+      if (w_[i].t.ends_with(end)) return true;
+    return false;
+  }
+  /// "pin 3", "code 43": too short for a secret, and nothing else follows that could be one.
+  [[nodiscard]] bool short_number(std::size_t i) const {
+    return form(i + 1, Form::digits) && w_[i + 1].t.size() <= 2 && !secret_digits(i + 1) &&
+           !any_secret_digits();
+  }
+
   [[nodiscard]] int pin(std::size_t i) const {
     if (secret_digits_within(i, 3)) return 3;
-    if (near(i, kConnector, 4, 5)) return 0;
+    if (short_number(i)) return 0;
+    if (near(i, kConnector, 4, 5) || connector_compound(previous(i))) return 0;
     if (any_of(i, {"pins"}) && !says(i)) return 0;
     if (any_of(i, {"بن", "البن", "بين"})) return 0;  // "bin": only with digits, or before a word for code
     return only_the_prompt(i) ? 0 : 3;
@@ -236,6 +251,7 @@ class Reader {
     if (has(before, kUnlock | kLock | kPin | kSecret)) return 3;
     if (has(after, kLock | kUnlock | kPin | kSecret)) return 3;
     if (near(i, kCodeOfThings, 2, 2) || has(next(i), kCodeReader) || near(i, kCodeReader, 0, 3)) return 0;
+    if (short_number(i)) return 0;
     return only_the_prompt(i) ? 0 : 3;
   }
 
@@ -268,7 +284,9 @@ class Reader {
     if (any_of(i, {"open", "opens", "oeffnen", "oeffnet", "فتح", "الفتح", "لفتح", "افتح", "يفتح", "تفتح"})) {
       return any_of(i, {"opens"}) && has(by, kWith) && any_secret_digits() ? 3 : 0;
     }
-    if (colon(by)) return 3;
+    if (colon(by) || (has(by, kIs) && form(by + 1, Form::digits))) return 3;
+    for (std::size_t at = i, n = 4; n > 0 && (at = previous(at)) < w_.size(); --n)
+      if (any_of(at, {"draw", "drawing", "zeichnen", "zeichne", "malen", "wischen"})) return 3;
     for (std::size_t at = by; at < by + 3; ++at)
       if (has(at, kWith) && !near(at, kBody, 3, 3)) {
         const auto what = next(at);
@@ -303,10 +321,47 @@ class Reader {
       if (has(i, kLock) && secret_digits_within(i, 3)) most = 3;
       if (has(i, kLock) && w_.size() == 1) most = 3;
       if (has(i, kKey) && near(i, kWifi, 2, 0)) most = 3;
+      if (typed(i) || announced_shortly(i) || compound_secret(i)) most = 3;
     }
     // "4711" and nothing else
     if (w_.size() == 1 && form(0, Form::digits) && w_[0].t.size() >= 4) most = 3;
     return std::max(most, spelled_secret());
+  }
+
+  /// "enter 3579", "2468 eingeben"
+  [[nodiscard]] bool typed(std::size_t i) const {
+    if (!any_of(i, {"enter", "type", "typing", "entering", "eingeben", "eintippen", "tippen", "ادخل", "اكتب",
+                    "ادخال"}))
+      return false;
+    if (secret_digits_within(i, 2)) return true;
+    for (std::size_t at = i, n = 2; n > 0 && (at = previous(at)) < w_.size(); --n)
+      if (secret_digits(at)) return true;
+    return false;
+  }
+  /// Short forms that are secrets only before a colon: "pass: tulip", "p/w: tulip"; and "p.w." anywhere.
+  [[nodiscard]] bool announced_shortly(std::size_t i) const {
+    if (is(i, "pass") && colon(i + 1)) return !any_of(i + 2, {"ok", "yes", "no", "all", "none"});
+    if (is(i, "pass") && any_of(i + 1, {"is", "word", "phrase"})) return true;
+    if (is(i, "p") && any_of(i + 1, {"/", "."}) && is(i + 2, "w") && !w_[i + 2].apart) return true;
+    if (is(i, "security") && any_of(i + 1, {"answer", "question"})) return true;
+    return is(i, "سر") && any_of(previous(i), {"كلمه", "كلمات", "رقم", "رمز"});
+  }
+  /// German puts the words together: "sicherheitscode", "handypasswort", "zeichenmuster: Z".
+  [[nodiscard]] bool compound_secret(std::size_t i) const {
+    const std::string_view t = w_[i].t;
+    const auto head = [&](std::string_view end) {
+      return t.size() >= end.size() + 3 && t.ends_with(end) ? t.substr(0, t.size() - end.size())
+                                                            : std::string_view();
+    };
+    for (const std::string_view end : {"passwort", "password", "kennwort"})
+      if (!head(end).empty()) return !only_the_prompt(i);
+    if (const auto h = head("code"); !h.empty())
+      return (kinds(h) & kCodeOfThings) == 0 && (k_[i] & kCodeOfThings) == 0 &&
+             (kinds(h.substr(0, h.size() - 1)) & kCodeOfThings) == 0 && !short_number(i);
+    if (!head("pin").empty()) return secret_digits_within(i, 3);
+    if (!head("muster").empty())
+      return says(i) || secret_digits_within(i, 1) || (form(i + 1, Form::letters) && w_[i + 1].t.size() == 1);
+    return false;
   }
 
   [[nodiscard]] int secret_word(std::size_t i) const {
@@ -384,7 +439,8 @@ class Reader {
     if (possessive(i) && has(i + 3, kPhone) && !has(i, kNobody | kPhone)) return 3;
     if (has(i, kMaybeName)) {
       if (possessive(i) && (w_[i].capital || has(i + 3, kPhone))) return 3;
-      if (has(before, kGreeting | kBelongs | kHonorific)) return 3;
+      if (has(before, kBelongs | kHonorific)) return 3;
+      if (has(before, kGreeting) && (w_[i].capital || ends_clause(after))) return 3;
       if (has(before, kCall) && before + 1 == i &&
           (ends_clause(after) || any_of(after, {"when", "before", "after", "if", "at", "on", "wenn", "vor",
                                                 "nach", "anrufen", "عند"})))
@@ -397,7 +453,12 @@ class Reader {
           !any_of(i, {"كامل", "سليم", "نادر", "جميل", "عادل", "صالح", "نور"}))
         return 3;
       const auto verb = any_of(before, {"على", "عن", "مع"}) ? previous(before) : before;
-      if (has(verb, kCall | kCustomer) && arabic(i)) return 3;
+      const bool adjective = any_of(
+          i, {"سعيد", "كامل", "سليم", "نادر", "جميل", "عادل", "صالح", "نور", "امين", "عزيز", "هيا", "باسم"});
+      if (arabic(i) && has(verb, kCall)) return 3;
+      if (arabic(i) && !adjective &&
+          (has(verb, kCustomer) || (has(verb, kPhone | kTelephone) && has(previous(verb), kCustomer))))
+        return 3;
     }
     return 0;
   }
@@ -429,8 +490,12 @@ class Reader {
         return 3;
       if (has(i, kNameWord) &&
           (says(i) || has(previous(i), kCustomer | kNobody) || w_.size() == 1 || arabic(i)) &&
-          !has(previous(i), kWifi))
+          !has(previous(i), kWifi) && !has(i + 1, kWifi | kCodeOfThings) &&
+          !any_of(i + 1, {"ملف", "جهاز", "الملف", "الملفات"}))
         return named_after(i);
+      if (has(i, kNameWord) && !arabic(i))
+        for (std::size_t at = i + 1; at < i + 4; ++at)
+          if (is(at, ":") && form(at + 1, Form::letters)) return 3;
       if (has(i, kCustomer) && customer_named(i)) return 3;
       if (any_of(i, {"heisst", "called"}) && has(previous(i), kCustomer) && somebody(i + 1)) return 3;
       // "phone of Quillon", "Telefon von Quillon"
@@ -460,6 +525,10 @@ class Reader {
   }
   [[nodiscard]] bool customer_named(std::size_t i) const {
     if (is(i + 1, ":") && somebody(i + 2) && w_[i + 2].capital) return true;
+    const auto who = any_of(i + 1, {"is", "was"}) && any_of(i + 2, {"called", "named"}) ? i + 3 : i + 1;
+    if (form(who, Form::letters) && w_[who].capital && k_[who] == 0 && !title_case_ && !german_ &&
+        w_[who].apart && !any_of(who, {"bluetooth", "wi", "display", "internet"}))
+      return true;
     if (any_of(i + 1, {"is", "ist", "heisst", "="}) && form(i + 2, Form::letters) && w_[i + 2].capital &&
         k_[i + 2] == 0 && (!german_ || is(i + 1, "heisst")))
       return true;
@@ -501,6 +570,10 @@ class Reader {
         const auto n = is(i + 1, ".") ? i + 2 : i + 1;
         if (house_number(n)) return 3;
       }
+      if (any_of(i, {"rue", "calle"}) && (house_number(previous(i)) || number_before(i, false))) return 3;
+      if (any_of(i, {"gasse", "platz", "allee", "weg", "markt", "ring", "damm", "ufer"}) && w_[i].capital &&
+          i > 0 && house_number(i + 1) && (ends_clause(i + 2)))
+        return 3;
       if (any_of(i, {"row", "way", "close", "place", "drive", "dr", "court", "ct", "square", "gardens",
                      "grove", "hill", "mews", "walk", "park", "green"}) &&
           w_[i].capital && !title_case_from(i) && number_before(i, true))
@@ -576,6 +649,15 @@ class Reader {
   }
   /// A day before any phone of this kind was made: of a person, then.
   [[nodiscard]] bool old_date(std::size_t i) const {
+    static constexpr std::array<std::string_view, 31> months{
+        "january",   "february", "march",    "april",    "may",  "june",    "july",    "august",
+        "september", "october",  "november", "december", "jan",  "feb",     "mar",     "apr",
+        "jun",       "jul",      "aug",      "sep",      "oct",  "nov",     "dec",     "januar",
+        "februar",   "maerz",    "mai",      "juni",     "juli", "oktober", "dezember"};
+    if (std::find(months.begin(), months.end(), w_[i].t) != months.end())
+      for (std::size_t at = i + 1; at < w_.size() && at <= i + 4; ++at)
+        if (form(at, Form::digits) && w_[at].t.size() == 4 && w_[at].t >= "1900" && w_[at].t <= "2012")
+          return true;
     const auto number = [&](std::size_t k) {
       return form(k, Form::digits) && w_[k].t.size() <= 4 ? std::stoi(w_[k].t) : -1;
     };
@@ -646,7 +728,8 @@ class Reader {
   /// "example.org": the dot glued on both sides.
   [[nodiscard]] bool domain(std::size_t i) const {
     return w_[i].t.size() >= 2 && is(i + 1, ".") && !w_[i + 1].apart && i + 2 < w_.size() &&
-           !w_[i + 2].apart && has(i + 2, kTop) && !any_of(i + 2, {"es", "it", "test"}) && !is(i, "z");
+           !w_[i + 2].apart && has(i + 2, kTop) && !is(i + 3, "_") && !any_of(i + 2, {"es", "it", "test"}) &&
+           !is(i, "z");
   }
 
   [[nodiscard]] int identifier() const {
@@ -655,9 +738,7 @@ class Reader {
       if (serial_word(i)) {
         std::size_t at = i + 1;
         for (std::size_t n = 0; at < w_.size() && n < 4; ++at, ++n)
-          if ((form(at, Form::mixed) && w_[at].t.size() >= 5) ||
-              (form(at, Form::digits) && w_[at].t.size() >= 5))
-            return 3;
+          if (length_in_pieces(at) >= 5) return 3;
       }
       if (any_of(i, {"passport", "reisepass", "personalausweis", "ausweisnummer", "iban", "kennzeichen",
                      "licence", "license", "جواز", "الهويه", "هويه"}) &&
@@ -668,6 +749,21 @@ class Reader {
       if (any_of(i, {"card", "karte", "kreditkarte", "iban", "konto"}) && digits_from(i + 1) >= 8) return 3;
     }
     return 0;
+  }
+  /// Characters of "RF8N-12AB-CDE3"; 0 when there is no digit in it.
+  [[nodiscard]] std::size_t length_in_pieces(std::size_t i) const {
+    std::size_t n = 0;
+    bool digits = false;
+    for (std::size_t at = i; at < w_.size(); ++at) {
+      if (w_[at].form == Form::sign) {
+        if (!any_of(at, {"-", "/", ".", "_"}) || w_[at].apart) break;
+        continue;
+      }
+      if (at > i && w_[at].apart) break;
+      digits = digits || w_[at].form != Form::letters;
+      n += w_[at].t.size();
+    }
+    return digits ? n : 0;
   }
   [[nodiscard]] bool serial_word(std::size_t i) const {
     if (any_of(i, {"serial", "serials", "sn", "imei", "meid", "esn", "eid", "iccid", "imsi", "seriennummer",
@@ -709,6 +805,18 @@ class Reader {
                    : form(i + k, Form::digits) && w_[i + k].t.size() <= 3 && std::stoi(w_[i + k].t) <= 255;
       for (std::size_t k = 1; fits && k < 7; ++k) fits = !w_[i + k].apart;
       if (fits) return 3;
+    }
+    // "001a.2b3c.4d5e": a hardware address in three pieces
+    for (std::size_t i = 0; i + 4 < w_.size(); ++i) {
+      bool fits = true, mixed = false;
+      for (std::size_t k = 0; fits && k < 5; ++k) {
+        fits = k % 2 == 1 ? is(i + k, ".")
+                          : w_[i + k].t.size() == 4 &&
+                                w_[i + k].t.find_first_not_of("0123456789abcdef") == std::string::npos;
+        fits = fits && (k == 0 || !w_[i + k].apart);
+        mixed = mixed || form(i + k, Form::mixed);
+      }
+      if (fits && mixed) return 3;
     }
     // RFC 4291 section 2.2: groups of hexadecimal digits between colons, at least one of them "::"
     std::size_t groups = 0, colons = 0;
