@@ -442,8 +442,8 @@ class Reader {
       if (has(before, kBelongs | kHonorific)) return 3;
       if (has(before, kGreeting) && (w_[i].capital || ends_clause(after))) return 3;
       if (has(before, kCall) && before + 1 == i &&
-          (ends_clause(after) || any_of(after, {"when", "before", "after", "if", "at", "on", "wenn", "vor",
-                                                "nach", "anrufen", "عند"})))
+          (ends_clause(after) ||
+           any_of(after, {"when", "before", "after", "if", "wenn", "vor", "nach", "anrufen", "عند"})))
         return 3;
       if (any_of(before, {"for", "from", "von", "fuer", "to", "an", "bei", "with", "mit", "لـ"}) &&
           w_[i].capital && !title_case_ && ends_clause(after) && before + 1 == i && !german_)
@@ -455,6 +455,7 @@ class Reader {
       const auto verb = any_of(before, {"على", "عن", "مع"}) ? previous(before) : before;
       const bool adjective = any_of(
           i, {"سعيد", "كامل", "سليم", "نادر", "جميل", "عادل", "صالح", "نور", "امين", "عزيز", "هيا", "باسم"});
+      if (verb >= w_.size() || !arabic(verb)) return 0;
       if (arabic(i) && has(verb, kCall)) return 3;
       if (arabic(i) && !adjective &&
           (has(verb, kCustomer) || (has(verb, kPhone | kTelephone) && has(previous(verb), kCustomer))))
@@ -489,10 +490,15 @@ class Reader {
           !has(who, kPhone | kConnector))
         return 3;
       if (has(i, kNameWord) &&
-          (says(i) || has(previous(i), kCustomer | kNobody) || w_.size() == 1 || arabic(i)) &&
+          (says(i) ||
+           (has(previous(i), kCustomer) ||
+            any_of(previous(i), {"his", "her", "their", "my", "your", "last", "first", "full", "der", "mein",
+                                 "ihr", "sein"})) ||
+           w_.size() == 1 || arabic(i)) &&
           !has(previous(i), kWifi) && !has(i + 1, kWifi | kCodeOfThings) &&
           !any_of(i + 1, {"ملف", "جهاز", "الملف", "الملفات"}))
         return named_after(i);
+      if (has(i, kNameWord) && has(i + 1, kName | kMaybeName) && ends_clause(i + 2)) return 3;
       if (has(i, kNameWord) && !arabic(i))
         for (std::size_t at = i + 1; at < i + 4; ++at)
           if (is(at, ":") && form(at + 1, Form::letters)) return 3;
@@ -506,15 +512,29 @@ class Reader {
       if (has(i, kCall) && i + 1 < w_.size() && w_[i + 1].apart) {
         const auto whom =
             any_of(i + 1, {"for", "to", "by", "up", "nach", "bei", "durch", "على", "عن"}) ? i + 2 : i + 1;
-        if (form(whom, Form::letters) && w_[whom].capital && k_[whom] == 0 && !title_case_ && !german_ &&
-            !(ends_clause(whom + 1) && whom == i + 1 && any_of(i, {"phone"})))
-          return 3;
+        if (unknown_capital(whom) && goes_on_as_a_request(whom + 1)) return 3;
       }
       if (any_of(i, {"im", "am", "is", "its", "bin", "ist"}) && near(i, kGreeting, 3, 0) &&
           like_name(i + 1) && w_[i + 1].capital)
         return 3;
     }
     return 0;
+  }
+  /// A word on no list that begins with a capital where neither German nor a headline puts one.
+  [[nodiscard]] bool unknown_capital(std::size_t i) const {
+    return form(i, Form::letters) && w_[i].capital && k_[i] == 0 && !title_case_ && !german_;
+  }
+  /// What follows the person in "call ... when ready".
+  [[nodiscard]] bool goes_on_as_a_request(std::size_t i) const {
+    return ends_clause(i) ||
+           any_of(i, {"once", "before", "if", "asap", "about", "today", "tomorrow", "please", "pls", "first",
+                      "wenn", "sobald", "and"}) ||
+           (is(i, "when") && any_of(i + 1, {"ready", "done", "fixed", "finished", "it", "repaired"}));
+  }
+  /// What a person does at a counter.
+  [[nodiscard]] bool does(std::size_t i) const {
+    return any_of(i, {"wants", "waits", "called", "said", "says", "asked", "asks", "picks", "collects",
+                      "comes", "will", "needs", "brought", "paid", "pays", "left"});
   }
   [[nodiscard]] int named_after(std::size_t i) const {
     const auto who = told(i);
@@ -526,8 +546,8 @@ class Reader {
   [[nodiscard]] bool customer_named(std::size_t i) const {
     if (is(i + 1, ":") && somebody(i + 2) && w_[i + 2].capital) return true;
     const auto who = any_of(i + 1, {"is", "was"}) && any_of(i + 2, {"called", "named"}) ? i + 3 : i + 1;
-    if (form(who, Form::letters) && w_[who].capital && k_[who] == 0 && !title_case_ && !german_ &&
-        w_[who].apart && !any_of(who, {"bluetooth", "wi", "display", "internet"}))
+    if (unknown_capital(who) && w_[who].apart &&
+        (who > i + 1 || ends_clause(who + 1) || goes_on_as_a_request(who + 1) || does(who + 1)))
       return true;
     if (any_of(i + 1, {"is", "ist", "heisst", "="}) && form(i + 2, Form::letters) && w_[i + 2].capital &&
         k_[i + 2] == 0 && (!german_ || is(i + 1, "heisst")))
@@ -690,11 +710,20 @@ class Reader {
     }
     return 0;
   }
+  /// "2025-11-20", "20.11.25"
+  [[nodiscard]] bool date(std::size_t i) const {
+    if (!any_of(i + 1, {"-", ".", "/"}) || i + 4 >= w_.size() || w_[i + 3].t != w_[i + 1].t) return false;
+    const auto size = [&](std::size_t k) { return form(k, Form::digits) ? w_[k].t.size() : 9; };
+    return (size(i) == 4 && size(i + 2) <= 2 && size(i + 4) <= 2 && w_[i].t.starts_with("20")) ||
+           (size(i) <= 2 && size(i + 2) <= 2 && (size(i + 4) == 2 || size(i + 4) == 4) &&
+            std::stoi(w_[i].t) <= 31 && std::stoi(w_[i + 2].t) <= 12 && !is(i + 5, "-") && !is(i + 5, "."));
+  }
   [[nodiscard]] bool said_number(std::size_t i) const {
     std::size_t at = i + 1;
     for (std::size_t n = 0; at < w_.size() && n < 4 && !form(at, Form::digits); ++at, ++n)
       if (is(at, ",") || has(at, kCodeOfThings)) return false;
     if (!form(at, Form::digits)) return false;
+    if (date(at)) return false;
     const auto n = digits_from(at);
     return n >= 6 && n <= 15 && !measured(at);
   }
@@ -743,6 +772,9 @@ class Reader {
       if (any_of(i, {"passport", "reisepass", "personalausweis", "ausweisnummer", "iban", "kennzeichen",
                      "licence", "license", "جواز", "الهويه", "هويه"}) &&
           numbers() > 0)
+        return 3;
+      if (any_of(i, {"plate", "plates"}) && form(i + 1, Form::letters) && is(i + 2, "-") &&
+          form(i + 3, Form::letters) && form(i + 4, Form::digits))
         return 3;
       if (any_of(i, {"plate", "plates"}) && any_of(previous(i), {"number", "car", "reg"}) && numbers() > 0)
         return 3;

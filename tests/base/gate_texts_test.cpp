@@ -1,6 +1,6 @@
-// The screen against texts as a hurried technician types them. `refused` and `ordinary` were written before the
-// grammar (with a second round of harder ones later), and it was then tuned on them; the `unseen` ones were
-// written after its last change.
+// The screen against texts as a hurried technician types them. `refused` and `ordinary` were written before
+// the grammar (with a second round of harder ones later), and it was then tuned on them; nothing was ever
+// tuned on the `unseen` ones.
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
