@@ -10,11 +10,13 @@ if(CMAKE_CXX_COMPILER_ID STREQUAL "GNU")
   # A false alarm of GCC 12 about Asio's coroutine frames, which are made and freed by one pair of functions.
   list(APPEND HB_FLAGS -Wno-mismatched-new-delete)
   # With the library precompiled GCC 12 takes sums of texts for overflows (its bugs 105329, 105651).
-  set(HB_TEST_FLAGS -Wno-array-bounds -Wno-stringop-overflow -Wno-restrict)
+  list(APPEND HB_FLAGS -Wno-array-bounds -Wno-stringop-overflow -Wno-restrict)
 endif()
 if(HB_WERROR)
   list(APPEND HB_FLAGS -Werror)
 endif()
+# A program knows no folder of the machine that built it.
+list(APPEND HB_FLAGS -ffile-prefix-map=${PROJECT_SOURCE_DIR}/=)
 
 function(hb_flags target)
   target_compile_features(${target} PUBLIC cxx_std_20)
@@ -61,7 +63,6 @@ function(hb_test target)
   target_compile_definitions(${target} PRIVATE HB_SOURCE_DIR="${PROJECT_SOURCE_DIR}"
                                                HB_BINARY_DIR="${PROJECT_BINARY_DIR}")
   hb_flags(${target})
-  target_compile_options(${target} PRIVATE ${HB_TEST_FLAGS})
   if(NOT A_LABELS)
     set(A_LABELS quick)  # an empty list would vanish from the property list and shift what follows
   endif()
@@ -93,10 +94,13 @@ function(hb_fuzz target)
   endif()
 endfunction()
 
-# hb_check(NAME SOURCES s... DEPS d...): a check folder; appends itself to the list of checks.
+# hb_check(NAME SOURCES s... ACQUIRE a... DEPS d...): a check folder; appends itself to the list of checks. SOURCES
+# are pure and see neither Asio nor a phone; ACQUIRE is the part that waits. hb_check_NAME is the whole.
 function(hb_check name)
-  cmake_parse_arguments(A "" "" "SOURCES;DEPS" ${ARGN})
-  hb_library(hb_check_${name} HEADERS ${name}.hpp SOURCES ${A_SOURCES} DEPS hb_check hb_phone
+  cmake_parse_arguments(A "" "" "SOURCES;ACQUIRE;DEPS" ${ARGN})
+  hb_library(hb_pure_${name} HEADERS ${name}.hpp SOURCES ${A_SOURCES} DEPS hb_contract ${A_DEPS}
+             PRIVATE_DEPS hb_kernel AT checks/${name})
+  hb_library(hb_check_${name} SOURCES ${A_ACQUIRE} DEPS hb_pure_${name} hb_check hb_phone
              PRIVATE_DEPS hb_kernel ${A_DEPS} AT checks/${name})
   set_property(GLOBAL APPEND PROPERTY HB_CHECKS ${name})
 endfunction()
@@ -128,6 +132,7 @@ function(hb_registry target)
 "// Written by hb_registry().
 #include \"checks/registry.hpp\"
 
+#include \"checks/erased.hpp\"
 ${includes}
 namespace hb::checks {
 std::vector<std::unique_ptr<AnyCheck>> all_checks() {
@@ -136,7 +141,16 @@ ${entries}  return all;
 }
 }  // namespace hb::checks
 ")
-  hb_library(${target} SOURCES ${CMAKE_CURRENT_BINARY_DIR}/${target}.cpp DEPS hb_registry_header PRIVATE_DEPS ${libs})
+  hb_library(${target} SOURCES ${CMAKE_CURRENT_BINARY_DIR}/${target}.cpp DEPS hb_registry_header PRIVATE_DEPS hb_check ${libs})
+endfunction()
+
+# hb_manual_of(PROGRAM ARGS...): has the program write its manual pages and completions into share/ of the build
+# folder, with ARGS and that folder as its arguments. Part of `all`, not of the program's own target.
+function(hb_manual_of target)
+  set(stamp ${CMAKE_CURRENT_BINARY_DIR}/${target}.manual)
+  add_custom_command(OUTPUT ${stamp} COMMAND ${target} ${ARGN} ${PROJECT_BINARY_DIR}/share
+                     COMMAND ${CMAKE_COMMAND} -E touch ${stamp} DEPENDS ${target} VERBATIM)
+  add_custom_target(${target}_manual ALL DEPENDS ${stamp})
 endfunction()
 
 # Precompiled headers: what nearly every source of a kind reads anyway. Which of them a target gets follows from
@@ -185,7 +199,8 @@ function(hb_precompile)
   endif()
   set(std <algorithm> <array> <chrono> <cmath> <cstdint> <filesystem> <functional> <map> <memory> <optional>
           <set> <span> <string> <string_view> <variant> <vector> <fmt/format.h>)
-  set(net ${std} <nlohmann/json.hpp> "<harness/net/asio.hpp>")
+  set(json ${std} <nlohmann/json.hpp>)
+  set(net ${json} "<harness/net/asio.hpp>")
   set(gtest <gtest/gtest.h> <gmock/gmock.h>)
   get_property(targets GLOBAL PROPERTY HB_COMPILED)
   foreach(t ${targets})
@@ -195,9 +210,13 @@ function(hb_precompile)
     endif()
     set(kind std)
     set(deps fmt::fmt)
+    if(nlohmann_json::nlohmann_json IN_LIST libs)
+      set(kind json)
+      list(APPEND deps nlohmann_json::nlohmann_json)
+    endif()
     if(hb_net IN_LIST libs AND nlohmann_json::nlohmann_json IN_LIST libs)
       set(kind net)
-      list(APPEND deps hb_net nlohmann_json::nlohmann_json)
+      list(APPEND deps hb_net)
     endif()
     set(headers ${${kind}})
     if(GTest::gtest IN_LIST libs)
