@@ -9,10 +9,11 @@
 #include <functional>
 #include <nlohmann/json_fwd.hpp>
 #include <span>
+#include <utility>
 #include <vector>
 
-#include "checks/hands.hpp"
 #include "checks/measurement.hpp"
+#include "checks/operator.hpp"
 #include "checks/page_port.hpp"
 #include "checks/settings.hpp"
 #include "harness/net/clock.hpp"
@@ -50,19 +51,24 @@ struct Context {
   phone::Phone& phone;
   PagePort* page;  ///< nullptr: no browser may be used
   net::Clock& clock;
-  Hands& hands;
+  Operator& op;  ///< whoever moves the phone
   Progress& progress;
 };
 
+/// Said apart: a call whose result is not complete here may stand in a decltype, and nowhere else.
 template <class C>
-concept CheckDefinition = requires(const C& c, Context& context, const typename C::Config& config,
-                                   const typename C::Capture& capture, const Sections& sections,
-                                   std::span<const Verdict> verdicts, nlohmann::json& j, typename C::Capture& parsed) {
+concept Acquires = std::same_as<decltype(std::declval<const C&>().acquire(
+                                    std::declval<Context&>(), std::declval<const typename C::Config&>())),
+                                net::awaitable<Result<typename C::Capture>>>;
+
+template <class C>
+concept CheckDefinition = Acquires<C> &&
+    requires(const typename C::Config& config, const typename C::Capture& capture, const Sections& sections,
+             std::span<const Verdict> verdicts, nlohmann::json& j, typename C::Capture& parsed) {
   { C::needs() } -> std::same_as<CheckInfo>;
   { C::sections() } -> std::same_as<std::vector<SectionSpec>>;  // profile sections that it reads
   { C::configure(sections) } -> std::same_as<Result<typename C::Config>>;
-  { C::limit_keys() } -> std::same_as<std::vector<Term>>;  // measure keys that a profile may limit
-  { c.acquire(context, config) } -> std::same_as<net::awaitable<Result<typename C::Capture>>>;
+  { C::limit_keys() } -> std::same_as<std::vector<Term>>;             // measure keys that a profile may limit
   { C::measure(capture, config) } -> std::same_as<Result<Measured>>;  // unsupported => not tested
   { C::diagnose(verdicts, capture, config) } -> std::same_as<std::vector<Finding>>;
   to_json(j, capture);  // numbers and screened names: the journal keeps it

@@ -1,5 +1,5 @@
 /// Full-screen fields that the phone's page shows, and what a person marked on them. Part of the contract of
-/// checks (checks/check.hpp). Threads: value types.
+/// checks (checks/page_port.hpp). Threads: value types.
 #pragma once
 
 #include <functional>
@@ -8,7 +8,6 @@
 #include <vector>
 
 #include "harness/base/gate.hpp"
-#include "harness/net/asio.hpp"
 
 namespace hb::checks {
 

@@ -1,6 +1,6 @@
-/// What a check measured and what became of it: values only. Measures with their uncertainty, limits, verdicts,
-/// findings in assembly terms, pictures made of numbers, and the result of one check.
-/// Threads: value types and pure functions; any thread.
+/// What a check measured and what became of it: values only. Measures with their uncertainty, limits,
+/// verdicts, findings in assembly terms, pictures made of numbers, and the result of one check. Threads:
+/// value types and pure functions; any thread.
 #pragma once
 
 #include <cstdint>

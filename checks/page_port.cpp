@@ -1,7 +1,7 @@
 // What a page or an operator does that can less than the contract allows.
 #include "checks/page_port.hpp"
 
-#include "checks/hands.hpp"
+#include "checks/operator.hpp"
 #include "harness/net/asio.hpp"
 
 namespace hb::checks {
@@ -39,7 +39,7 @@ Error no_drive() {
 net::awaitable<Result<void>> PagePort::focus_frames(CameraAsk, int, int, FrameSink) { co_return no_drive(); }
 net::awaitable<Result<void>> PagePort::light_frames(CameraAsk, int, int, FrameSink) { co_return no_drive(); }
 
-net::awaitable<Result<double>> Hands::observe(Question) {
+net::awaitable<Result<double>> Operator::observe(Question) {
   co_return Error{ErrorCode::unsupported, "nobody can be asked what the phone looks like", "",
                   "Run it in a terminal, or give a fixture that answers."};
 }

@@ -89,7 +89,7 @@ class PagePort {
   [[nodiscard]] virtual net::awaitable<Result<void>> light_frames(CameraAsk ask, int dark, int lit,
                                                                   FrameSink sink);
   /// Opens the page if need be and has it offer "Start" for the microphone, so that the person's tap
-  /// (Deed::allow_on_page) allows that. Errors: as open().
+  /// (AllowOnPage) allows that. Errors: as open().
   [[nodiscard]] virtual net::awaitable<Result<void>> open_for_sound();
   /// What the browser lets a page choose from. A browser that cannot choose outputs has one: wherever the
   /// phone plays. refused, timed_out: the microphone was not allowed.

@@ -5,7 +5,7 @@
 #include <memory>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 [[nodiscard]] std::vector<std::unique_ptr<AnyCheck>> all_checks();

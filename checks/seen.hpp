@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/measurement.hpp"
 
 namespace hb::checks {
 

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "checks/batteries/batteries.hpp"
+#include "harness/net/asio.hpp"
 #include "harness/phone/phone.hpp"
 
 namespace hb::checks {

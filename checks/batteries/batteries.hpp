@@ -10,7 +10,7 @@
 ///           from a load step: IEC 61960 (DC method); SOH = full / design charge: common practice.
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

@@ -5,7 +5,7 @@
 
 #include "checks/kernel/line_fit.hpp"
 #include "checks/kernel/summary.hpp"
-#include "harness/phone/phone.hpp"
+#include "harness/phone/charge_status.hpp"
 
 namespace hb::checks::gauge {
 namespace {

@@ -22,8 +22,8 @@ net::awaitable<Result<void>> open_page(Context& context) {
     co_return not_tested("the phone's browser could not open the bench's page",
                          "Unlock the phone, let it open the page, and run this check again.");
   }
-  const Ask allow{Deed::allow_on_page, {}, 0};
-  auto allowed = co_await camera::follow_hands(context, allow);
+  const AllowOnPage allow;
+  auto allowed = co_await camera::follow_operator(context, allow);
   if (!allowed) co_return allowed.error();
   if (!*allowed)
     co_return not_tested("nobody allowed the camera on the phone's page",
@@ -84,9 +84,8 @@ net::awaitable<Result<std::vector<camera::Elsewhere>>> look_elsewhere(Context& c
                                                                       const Cameras::Chart& chart,
                                                                       std::vector<camera::Spot> spots) {
   std::vector<camera::Elsewhere> out;
-  const Ask point{Deed::point_at_chart, camera.name,
-                  static_cast<double>(static_cast<int>(Cameras::Seen::spots_stay))};
-  auto pointed = co_await camera::follow_hands(context, point);
+  const PointAtChart point{camera.name, Cameras::Seen::spots_stay};
+  auto pointed = co_await camera::follow_operator(context, point);
   if (!pointed) co_return pointed.error();
   if (!*pointed) co_return std::move(out);
   FrameSink sink = [&](int, const Frame& f) {
@@ -116,10 +115,10 @@ net::awaitable<Result<Cameras::CameraCapture>> one_camera(Context& context, cons
                                                           const Cameras::Chart& chart) {
   Cameras::CameraCapture c;
   c.part = camera.name.str();
-  double wrong = 0;
+  auto wrong = Cameras::Seen::measured;
   for (int i = 0; i < kTries; ++i) {
-    const Ask point{Deed::point_at_chart, camera.name, wrong};
-    auto pointed = co_await camera::follow_hands(context, point);
+    const PointAtChart point{camera.name, wrong};
+    auto pointed = co_await camera::follow_operator(context, point);
     if (!pointed) co_return pointed.error();
     auto seen = co_await look(context, camera, chart);
     if (!seen) co_return seen.error();
@@ -128,7 +127,7 @@ net::awaitable<Result<Cameras::CameraCapture>> one_camera(Context& context, cons
     c.frames = std::move(**seen);
     const auto seen_now = wrong_with(c.frames);
     if (seen_now == Cameras::Seen::measured || seen_now == Cameras::Seen::wrong_size) break;
-    wrong = static_cast<double>(static_cast<int>(seen_now));
+    wrong = seen_now;
   }
   if (c.present && wrong_with(c.frames) == Cameras::Seen::measured &&
       camera::standing(c, camera).undecided >= camera::kAimAgainFrom) {

@@ -11,8 +11,8 @@ net::awaitable<Result<FocusCapture>> look_at_focus(Context& context, Cameras::Ca
   FocusCapture focus;
   for (int i = 0; i < kTries; ++i) {
     if (i > 0) {
-      Ask again{Deed::point_at_chart, camera.name, static_cast<double>(ChartSeen::moved)};
-      const auto aimed = co_await follow_hands(context, again);
+      const PointAtChart again{camera.name, ChartSeen::moved};
+      const auto aimed = co_await follow_operator(context, again);
       if (!aimed) co_return aimed.error();
     }
     focus.frames = std::vector<FocusFrame>(kSettings * kEach);

@@ -18,8 +18,8 @@ net::awaitable<Result<LightCapture>> look_at_light(Context& context, Cameras::Ca
   LightCapture light;
   light.offered = true;
   for (int i = 0; i < kTries && !shone(light); ++i) {
-    Ask finger{Deed::cover_light, camera.name, static_cast<double>(i)};
-    const auto there = co_await follow_hands(context, finger);
+    const CoverLight finger{camera.name, i > 0};
+    const auto there = co_await follow_operator(context, finger);
     if (!there) co_return there.error();
     if (!*there) break;
     std::vector<LightLevel> levels(2 * kDark + kLit);

@@ -1,3 +1,5 @@
+#include <nlohmann/json.hpp>
+
 #include "checks/cameras/cameras.hpp"
 
 namespace hb::checks {

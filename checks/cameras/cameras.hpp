@@ -8,12 +8,12 @@
 #include <string>
 #include <vector>
 
+#include "checks/action/chart_seen.hpp"
 #include "checks/cameras/chart.hpp"
 #include "checks/cameras/focus.hpp"
 #include "checks/cameras/light.hpp"
 #include "checks/cameras/pixels.hpp"
-#include "checks/chart_seen.hpp"
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

@@ -5,7 +5,7 @@
 
 namespace hb::checks::camera {
 /// Waits for a deed for up to two minutes of bench time; false: it was not done by then.
-[[nodiscard]] net::awaitable<Result<bool>> follow_hands(Context& context, Ask ask);
+[[nodiscard]] net::awaitable<Result<bool>> follow_operator(Context& context, Action action);
 /// The chart at several settings of the focus; once more when it was lost meanwhile. An error ends the check;
 /// a browser that cannot set the focus is an answer. `context` outlives the call.
 [[nodiscard]] net::awaitable<Result<FocusCapture>> look_at_focus(Context& context, Cameras::Camera camera,

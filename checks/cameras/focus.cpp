@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <nlohmann/json.hpp>
 #include <numbers>
 #include <set>
 

@@ -6,8 +6,8 @@
 #include <span>
 #include <vector>
 
-#include "checks/chart_seen.hpp"
-#include "checks/check.hpp"
+#include "checks/action/chart_seen.hpp"
+#include "checks/page_port.hpp"
 #include "held.hpp"
 
 namespace hb::checks::camera {

@@ -4,7 +4,7 @@
 #include <array>
 #include <optional>
 
-#include "checks/check.hpp"
+#include "checks/page_port.hpp"
 #include "held.hpp"
 
 namespace hb::checks::camera {

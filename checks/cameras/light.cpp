@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <nlohmann/json.hpp>
 
 #include "checks/kernel/srgb.hpp"
 #include "checks/kernel/summary.hpp"

@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/page_port.hpp"
 
 namespace hb::checks::camera {
 

@@ -18,7 +18,7 @@
 #include <cstdint>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/page_port.hpp"
 
 namespace hb::checks::camera {
 

@@ -5,6 +5,7 @@
 #include <map>
 
 #include "checks/hinge_sweep/hinge_sweep.hpp"
+#include "harness/net/asio.hpp"
 #include "harness/phone/phone.hpp"
 
 namespace hb::checks {
@@ -42,12 +43,13 @@ class Listener {
   }
 
   /// One deed from asking to done, polled all the way. Returns its window on the phone's clock.
-  awaitable<Result<HingeSweep::Window>> follow(Ask ask, double budget_s, double from, double to, Term doing) {
+  awaitable<Result<HingeSweep::Window>> follow(Action action, double budget_s, double from, double to,
+                                               Term doing) {
     HingeSweep::Window window;
     const auto begin_s = co_await context_.phone.uptime_s();
     if (!begin_s) co_return begin_s.error();
     window.begin_s = *begin_s;
-    const auto begun = co_await context_.hands.begin(std::move(ask));
+    const auto begun = co_await context_.op.begin(std::move(action));
     if (!begun) co_return begun.error();
     const auto start = context_.clock.now();
     for (int round = 0;; ++round) {
@@ -55,12 +57,12 @@ class Listener {
       if (!waited) co_return waited.error();
       const auto polled = co_await poll(round % kStateEvery == kStateEvery - 1);
       if (!polled) co_return polled.error();
-      const auto done = co_await context_.hands.done();
+      const auto done = co_await context_.op.done();
       if (!done) co_return done.error();
       if (*done) break;
       const double elapsed_s = std::chrono::duration<double>(context_.clock.now() - start).count();
       if (elapsed_s > budget_s) {
-        const auto stopped = co_await context_.hands.enough();
+        const auto stopped = co_await context_.op.enough();
         if (!stopped) co_return stopped.error();
         co_return Error{ErrorCode::timed_out, "the hinge was not moved as asked in time", "hinge",
                         "Run the check again and follow the prompts."};
@@ -92,7 +94,7 @@ class Listener {
     const auto state = co_await context_.phone.device_state();
     if (!state) co_return state.error();
     if (state->forced) {
-      const auto stopped = co_await context_.hands.enough();
+      const auto stopped = co_await context_.op.enough();
       if (!stopped) co_return stopped.error();
       co_return forced();
     }
@@ -130,7 +132,7 @@ awaitable<Result<HingeSweep::Capture>> HingeSweep::acquire(Context& context, Con
   const auto ready = co_await listener.check();
   if (!ready) co_return ready.error();
 
-  Ask cycles{Deed::fold_cycles, {}, static_cast<double>(config.cycles)};
+  Action cycles = FoldCycles{config.cycles};
   const auto swept =
       co_await listener.follow(std::move(cycles), kCycleBudget_s * config.cycles, 0, 0.6, "folding");
   if (!swept) co_return swept.error();
@@ -144,7 +146,7 @@ awaitable<Result<HingeSweep::Capture>> HingeSweep::acquire(Context& context, Con
   double at = config.flat_deg;
   for (std::size_t i = 0; i < std::size(order); ++i) {
     const double from = 0.6 + 0.08 * static_cast<double>(i);
-    Ask hold{Deed::hold_at_stop, {}, order[i]};
+    Action hold = HoldAtStop{order[i]};
     const auto window =
         co_await listener.follow(std::move(hold), kStopBudget_s, from, from + 0.08, "holding at a stop");
     if (!window) co_return window.error();

@@ -1,4 +1,6 @@
 // The capture as numbers in JSON: arrays, in the order of the struct's members.
+#include <nlohmann/json.hpp>
+
 #include "checks/hinge_sweep/hinge_sweep.hpp"
 
 namespace hb::checks {

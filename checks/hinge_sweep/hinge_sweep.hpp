@@ -9,7 +9,7 @@
 /// Sources   isotonic fit: checks/kernel/isotonic.hpp; hinge angle 0 closed, 180 flat: AOSP sensor type 36.
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

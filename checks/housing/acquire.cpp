@@ -1,5 +1,6 @@
 // The only part that waits: for a person.
 #include "checks/housing/housing.hpp"
+#include "harness/net/asio.hpp"
 
 namespace hb::checks {
 
@@ -9,9 +10,9 @@ net::awaitable<Result<Housing::Capture>> Housing::acquire(Context& context, Conf
   for (const Question& q : all) {
     context.progress.step(static_cast<double>(capture.answers.size()) / static_cast<double>(all.size()),
                           "looking at the housing");
-    const auto value = co_await context.hands.observe(q);
+    const auto value = co_await context.op.observe(q);
     if (!value) co_return value.error();
-    capture.answers.push_back({q.sight, q.part.str(), *value});
+    capture.answers.push_back({q.inspection, q.part.str(), *value});
   }
   context.progress.step(1, "done");
   co_return capture;

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <nlohmann/json.hpp>
 
 #include "checks/seen.hpp"
 
@@ -12,25 +13,19 @@ namespace {
 constexpr double kGaugeStep_mm = 0.05;  // leaves of a feeler gauge: common practice, no source
 
 struct Row {
-  Sight sight;
+  Inspection inspection;
   Term key, unit;
 };
-constexpr Row kRows[] = {{Sight::widest_gap, "housing.observed_gap_mm", "mm"},
-                         {Sight::seated, "housing.observed_seated", "1"},
-                         {Sight::colour_agreed, "housing.observed_colour_agreed", "1"},
-                         {Sight::new_adhesive, "housing.observed_new_adhesive", "1"},
-                         {Sight::screws, "housing.observed_screws_missing", "1"}};
+constexpr Row kRows[] = {{Inspection::widest_gap, "housing.observed_gap_mm", "mm"},
+                         {Inspection::seated, "housing.observed_seated", "1"},
+                         {Inspection::colour_agreed, "housing.observed_colour_agreed", "1"},
+                         {Inspection::new_adhesive, "housing.observed_new_adhesive", "1"},
+                         {Inspection::screws, "housing.observed_screws_missing", "1"}};
 
 Error torn() {
   return {ErrorCode::bad_format, "an answer does not fit what was asked", "housing", "Run the check again."};
 }
 
-bool in_range(const Question& q, double v) {
-  if (!std::isfinite(v) || v < 0) return false;
-  if (q.sight == Sight::widest_gap) return v <= 20;
-  if (q.sight == Sight::screws) return v <= 100 && v == std::floor(v);
-  return v == 0 || v == 1;
-}
 }  // namespace
 
 CheckInfo Housing::needs() {
@@ -69,12 +64,12 @@ std::vector<Term> Housing::limit_keys() {
 
 std::vector<Question> Housing::questions(const Config& config) {
   std::vector<Question> out;
-  for (const Screws& s : config.screws) out.push_back({Sight::screws, s.name});
+  for (const Screws& s : config.screws) out.push_back({Inspection::screws, s.name});
   for (const Cover& c : config.covers) {
-    out.push_back({Sight::widest_gap, c.name});
-    out.push_back({Sight::seated, c.name});
-    out.push_back({Sight::colour_agreed, c.name});
-    if (c.adhesive) out.push_back({Sight::new_adhesive, c.name});
+    out.push_back({Inspection::widest_gap, c.name});
+    out.push_back({Inspection::seated, c.name});
+    out.push_back({Inspection::colour_agreed, c.name});
+    if (c.adhesive) out.push_back({Inspection::new_adhesive, c.name});
   }
   return out;
 }
@@ -86,16 +81,17 @@ Result<Measured> Housing::measure(const Capture& capture, const Config& config) 
   for (std::size_t i = 0; i < asked.size(); ++i) {
     const Question& q = asked[i];
     const Answer& a = capture.answers[i];
-    if (a.sight != q.sight || a.part != q.part.str() || !in_range(q, a.value)) return torn();
-    const Row& row =
-        *std::find_if(std::begin(kRows), std::end(kRows), [&](const Row& r) { return r.sight == q.sight; });
+    if (a.inspection != q.inspection || a.part != q.part.str() || !may_answer(q.inspection, a.value))
+      return torn();
+    const Row& row = *std::find_if(std::begin(kRows), std::end(kRows),
+                                   [&](const Row& r) { return r.inspection == q.inspection; });
     double value = a.value;
-    if (q.sight == Sight::screws) {
+    if (q.inspection == Inspection::screws) {
       const auto group = std::find_if(config.screws.begin(), config.screws.end(),
                                       [&](const Screws& s) { return s.name == q.part; });
       value = std::abs(group->count - a.value);  // a screw too many is in the wrong place too
     }
-    const double u = q.sight == Sight::widest_gap ? kGaugeStep_mm / std::sqrt(12.0) : 0;
+    const double u = q.inspection == Inspection::widest_gap ? kGaugeStep_mm / std::sqrt(12.0) : 0;
     out.measures.push_back({row.key, q.part, value, u, row.unit, 1});
   }
   return out;
@@ -133,7 +129,8 @@ std::vector<Finding> Housing::diagnose(std::span<const Verdict> verdicts, const 
 
 void to_json(json& j, const Housing::Capture& c) {
   json all = json::array();
-  for (const auto& a : c.answers) all.push_back(json::array({static_cast<int>(a.sight), a.part, a.value}));
+  for (const auto& a : c.answers)
+    all.push_back(json::array({static_cast<int>(a.inspection), a.part, a.value}));
   j = json{{"answers", std::move(all)}};
 }
 
@@ -141,7 +138,7 @@ void from_json(const json& j, Housing::Capture& c) {
   c = {};
   for (const auto& a : j.at("answers"))
     c.answers.push_back(
-        {static_cast<Sight>(a.at(0).get<int>()), a.at(1).get<std::string>(), a.at(2).get<double>()});
+        {static_cast<Inspection>(a.at(0).get<int>()), a.at(1).get<std::string>(), a.at(2).get<double>()});
 }
 
 }  // namespace hb::checks

@@ -7,7 +7,7 @@
 /// Threads   acquire on the phone's strand; the rest pure, any thread.
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 
@@ -25,7 +25,7 @@ struct Housing {
     std::vector<Screws> screws;
   };
   struct Answer {
-    Sight sight = Sight::seated;
+    Inspection inspection = Inspection::seated;
     std::string part;  ///< of the profile
     double value = 0;
     friend bool operator==(const Answer&, const Answer&) = default;

@@ -1,6 +1,6 @@
-/// Discrete Fourier transform of real data, any length, through Eigen's transform (kissfft's algorithm; FFTW is
-/// quicker, but its licence does not fit this project's).
-/// Threads: one object on one thread at a time; different objects freely.
+/// Discrete Fourier transform of real data, any length, through Eigen's transform (kissfft's algorithm; FFTW
+/// is quicker, but its licence does not fit this project's). Threads: one object on one thread at a time;
+/// different objects freely.
 #pragma once
 
 #include <complex>

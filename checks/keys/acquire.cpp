@@ -11,7 +11,7 @@ namespace {
 using net::awaitable;
 using namespace std::chrono_literals;
 constexpr auto kPoll = 100ms;               // bench time
-constexpr auto kDeedLimit = 90s;            // bench time
+constexpr auto kActionLimit = 90s;          // bench time
 constexpr net::milliseconds kRead{10};      // wall time that a read may wait for events
 constexpr net::milliseconds kDrain{250};    // wall time of silence that counts as "all came"
 constexpr net::milliseconds kFinish{5000};  // wall time for the phone's reader to end
@@ -44,10 +44,10 @@ class Listener {
     co_return Result<void>{};
   }
 
-  awaitable<Result<void>> follow(Ask ask) {
+  awaitable<Result<void>> follow(Action action) {
     Error late = not_done_in_time("keys");
     co_return co_await follow_through(
-        context_, std::move(ask), kDeedLimit, [this] { return wait_and_take(); }, std::move(late));
+        context_, std::move(action), kActionLimit, [this] { return wait_and_take(); }, std::move(late));
   }
 
   /// Everything that came so far belongs to the phase that ends.
@@ -127,7 +127,7 @@ awaitable<Result<Keys::Capture>> Keys::acquire(Context& context, Config config) 
   if (!opened) co_return opened.error();
 
   context.progress.step(0, "touch nothing: looking for a key that is held down");
-  Ask rest{Deed::leave_alone, {}, kRest_s};  // a local: GCC 12 destroys a braced temporary twice here
+  Action rest = LeaveAlone{kRest_s};  // a local: GCC 12 destroys a braced temporary twice here
   const auto rested = co_await listener.follow(std::move(rest));
   if (!rested) co_return rested.error();
   const auto rest_ends = co_await listener.end_phase(Phase::presses);
@@ -140,7 +140,7 @@ awaitable<Result<Keys::Capture>> Keys::acquire(Context& context, Config config) 
   double step = 0;
   for (const Key& key : config.keys) {
     context.progress.step(0.15 + 0.6 * step++ / steps, "press the keys as asked");
-    Ask press{Deed::press_keys, key.name, static_cast<double>(config.presses)};
+    Action press = PressKey{key.name, config.presses};
     const auto pressed = co_await listener.follow(std::move(press));
     if (!pressed) co_return pressed.error();
     listener.capture.asked.push_back(key.code);
@@ -153,12 +153,12 @@ awaitable<Result<Keys::Capture>> Keys::acquire(Context& context, Config config) 
 
   if (config.lid_switch) {
     context.progress.step(0.8, "fold once");
-    Ask open{Deed::unfold, {}, 0};  // a phone that begins closed would change once more
+    Action open = Unfold{};  // a phone that begins closed would change once more
     const auto flat = co_await listener.follow(std::move(open));
     if (!flat) co_return flat.error();
     const auto opened_flat = co_await listener.end_phase(Phase::fold);
     if (!opened_flat) co_return opened_flat.error();
-    Ask fold{Deed::fold_cycles, {}, 1};
+    Action fold = FoldCycles{1};
     const auto folded = co_await listener.follow(std::move(fold));
     if (!folded) co_return folded.error();
     const auto fold_ends = co_await listener.end_phase(Phase::fold);

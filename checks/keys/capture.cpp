@@ -1,4 +1,6 @@
 // The capture as numbers in JSON: an event is an array, in the order of the struct's members.
+#include <nlohmann/json.hpp>
+
 #include "checks/keys/keys.hpp"
 
 namespace hb::checks {

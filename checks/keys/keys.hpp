@@ -10,7 +10,7 @@
 /// Sources   event types and codes: Linux include/uapi/linux/input-event-codes.h.
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

@@ -10,8 +10,8 @@ namespace hb::checks {
 namespace {
 using net::awaitable;
 using namespace std::chrono_literals;
-constexpr auto kPoll = 120ms;      // bench time: 10 events at 50 Hz are 200 ms
-constexpr auto kDeedLimit = 120s;  // bench time
+constexpr auto kPoll = 120ms;        // bench time: 10 events at 50 Hz are 200 ms
+constexpr auto kActionLimit = 120s;  // bench time
 constexpr int kAccelerometer = 1, kGyroscope = 4;
 constexpr int kOrder[] = {2, 3, 4, 5, 6, 1};  // it ends lying screen up
 
@@ -27,11 +27,12 @@ awaitable<Result<void>> read_into(Context& context, int type, double from_s, Rin
 }
 
 awaitable<Result<void>> lay(Context& context, int face) {
-  Ask ask{Deed::lay_on_face, {}, static_cast<double>(face)};
+  Action action = LayOnFace{static_cast<Face>(face)};
   Error late{ErrorCode::timed_out, "the phone was not laid as asked in time", "motion",
              "Run the check again and follow the prompts."};
   co_return co_await follow_through(
-      context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); }, std::move(late));
+      context, std::move(action), kActionLimit, [&context] { return context.clock.wait(kPoll); },
+      std::move(late));
 }
 
 std::vector<Motion::Sample> taken(const Ring& ring) {

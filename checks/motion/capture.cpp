@@ -1,4 +1,6 @@
 // The capture as numbers in JSON: a sample is [t, x, y, z].
+#include <nlohmann/json.hpp>
+
 #include "checks/motion/motion.hpp"
 
 namespace hb::checks {

@@ -13,7 +13,7 @@
 
 #include <array>
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 
@@ -28,7 +28,7 @@ struct Motion {
     friend bool operator==(const Sample&, const Sample&) = default;
   };
   struct Face {
-    int face = 0;  ///< 1..6, as Deed::lay_on_face
+    int face = 0;  ///< 1..6, as checks::Face
     std::vector<Sample> accelerometer, gyroscope;
     friend bool operator==(const Face&, const Face&) = default;
   };

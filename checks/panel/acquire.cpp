@@ -21,11 +21,11 @@ Shown reason_of(const Error& e) {
   return e.code == ErrorCode::timed_out ? Shown::too_late : Shown::not_filled;
 }
 
-awaitable<Result<void>> move(Context& context, Deed deed) {
-  Ask ask{deed, {}, 0};
+awaitable<Result<void>> move(Context& context, Action action) {
   Error late = not_done_in_time("panel");
   co_return co_await follow_through(
-      context, std::move(ask), kFoldLimit, [&context] { return context.clock.wait(kPoll); }, std::move(late));
+      context, std::move(action), kFoldLimit, [&context] { return context.clock.wait(kPoll); },
+      std::move(late));
 }
 
 /// Until the page has its answer; `wanted` is taken back when that does not come.
@@ -46,13 +46,13 @@ awaitable<Result<void>> accompany(Context& context, const bool& answered, bool& 
     wanted = waited.has_value();
     if (!waited) co_return waited.error();
     if (answered) break;
-    const auto done = co_await context.hands.done();
+    const auto done = co_await context.op.done();
     wanted = done.has_value();
     if (!done) co_return done.error();
     finished = *done;
   }
   if (!finished) {
-    const auto stopped = co_await context.hands.enough();
+    const auto stopped = co_await context.op.enough();
     wanted = stopped.has_value();
     if (!stopped) co_return stopped.error();
   }
@@ -69,8 +69,8 @@ awaitable<Result<FieldMarks>> look(Context& context, const Panel::Display& displ
   using namespace net::asio::experimental::awaitable_operators;
   FieldShow show;
   show.fields = Panel::fields_of(display);
-  Ask ask{Deed::mark_fields, display.name, static_cast<double>(show.fields.size())};
-  const auto begun = co_await context.hands.begin(std::move(ask));
+  Action action = MarkFields{display.name, static_cast<int>(show.fields.size())};
+  const auto begun = co_await context.op.begin(std::move(action));
   if (!begun) co_return begun.error();
   bool answered = false, wanted = true;
   show.wanted = [&wanted] { return wanted; };
@@ -133,7 +133,7 @@ awaitable<Result<Panel::Capture>> Panel::acquire(Context& context, Config config
     context.progress.step(done, "look at the screen's fields");
     const bool moves = d.closed != closed;
     if (moves) {
-      const auto moved = co_await move(context, d.closed ? Deed::fold : Deed::unfold);
+      const auto moved = co_await move(context, d.closed ? Action(Fold{}) : Action(Unfold{}));
       if (!moved) co_return moved.error();
       closed = d.closed;
     }
@@ -144,7 +144,7 @@ awaitable<Result<Panel::Capture>> Panel::acquire(Context& context, Config config
   if (closed) {
     const auto left = co_await context.page->close();
     if (!left && ends_the_check(left.error())) co_return left.error();
-    const auto opened = co_await move(context, Deed::unfold);
+    const auto opened = co_await move(context, Unfold{});
     if (!opened) co_return opened.error();
   }
   context.progress.step(1, "done");

@@ -2,6 +2,7 @@
 #include "checks/panel/panel.hpp"
 
 #include <algorithm>
+#include <nlohmann/json.hpp>
 
 namespace hb::checks {
 using nlohmann::json;

@@ -13,7 +13,7 @@
 #include <string>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

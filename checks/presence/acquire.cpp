@@ -10,16 +10,17 @@ namespace hb::checks {
 namespace {
 using net::awaitable;
 constexpr net::milliseconds kPoll{200};  // bench time
-constexpr auto kDeedLimit = std::chrono::seconds(90);
+constexpr auto kActionLimit = std::chrono::seconds(90);
 
 class Listener {
  public:
   Listener(Context& context, const Presence::Config& config) : context_(context), config_(config) {}
 
-  awaitable<Result<void>> follow(Ask ask) {
+  awaitable<Result<void>> follow(Action action) {
     Error late = not_done_in_time("presence");
     co_return co_await follow_through(
-        context_, std::move(ask), kDeedLimit, [this] { return context_.clock.wait(kPoll); }, std::move(late));
+        context_, std::move(action), kActionLimit, [this] { return context_.clock.wait(kPoll); },
+        std::move(late));
   }
 
   /// First values that came after now, of each sensor.
@@ -73,7 +74,7 @@ awaitable<Result<Presence::Capture>> Presence::acquire(Context& context, Config 
     if (readers) listener.capture.fingerprint_readers = *readers;  // else: not reported
   }
   context.progress.step(0.1, "listening to the small sensors");
-  Ask rest{Deed::leave_alone, {}, 1};
+  Action rest = LeaveAlone{1};
   const auto rested = co_await listener.follow(std::move(rest));
   if (!rested) co_return rested.error();
   const auto open = co_await listener.listen(false);
@@ -82,12 +83,12 @@ awaitable<Result<Presence::Capture>> Presence::acquire(Context& context, Config 
       std::any_of(config.sensors.begin(), config.sensors.end(), [](const auto& s) { return s.covered; });
   if (cover) {
     context.progress.step(0.5, "cover the light sensor");
-    Ask finger{Deed::cover_top, {}, 0};
+    Action finger = CoverTop{};
     const auto covered = co_await listener.follow(std::move(finger));
     if (!covered) co_return covered.error();
     const auto dark = co_await listener.listen(true);
     if (!dark) co_return dark.error();
-    Ask away{Deed::leave_alone, {}, 1};
+    Action away = LeaveAlone{1};
     const auto uncovered = co_await listener.follow(std::move(away));
     if (!uncovered) co_return uncovered.error();
   }

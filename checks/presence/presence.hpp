@@ -10,7 +10,7 @@
 /// Sources   sensor types (5 light in lux, 8 proximity in cm): AOSP sensors.h.
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

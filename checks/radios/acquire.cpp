@@ -33,9 +33,9 @@ class Listener {
 
  private:
   /// nullopt: no eyes to ask.
-  awaitable<Result<std::optional<bool>>> ask(Sight sight) {
-    Question question{sight, {}};
-    const auto answer = co_await context_.hands.observe(std::move(question));
+  awaitable<Result<std::optional<bool>>> ask(Inspection inspection) {
+    Question question{inspection, {}};
+    const auto answer = co_await context_.op.observe(std::move(question));
     if (!answer && answer.error().code != ErrorCode::unsupported) co_return answer.error();
     co_return answer ? std::optional(*answer >= 0.5) : std::nullopt;
   }
@@ -51,7 +51,7 @@ class Listener {
       if (!r) co_return r.error();
       if (!tells_sims_ || (r->sims_loaded.value_or(0) > 0 && (r->lte_dbm || r->nr_dbm))) break;
       if (r->sims_read == 0 && !asked) {
-        const auto in = co_await ask(Sight::sim_in);
+        const auto in = co_await ask(Inspection::sim_in);
         if (!in) co_return in.error();
         capture_.sim_is_in = *in;
         if (!in->value_or(false)) break;
@@ -80,7 +80,7 @@ class Listener {
     if (!nfc && ends_the_check(nfc.error())) co_return nfc.error();
     if (nfc) r.nfc_up = nfc->up;
     if (r.nfc_up != false || capture_.nfc_is_on) co_return r;
-    const auto on = co_await ask(Sight::nfc_on);  // the platform does not tell its switch
+    const auto on = co_await ask(Inspection::nfc_on);  // the platform does not tell its switch
     if (!on) co_return on.error();
     capture_.nfc_is_on = *on;
     co_return r;

@@ -11,7 +11,7 @@
 ///           3GPP TS 36.214, 38.215 reference signal received power, in dBm as the platform gives them.
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

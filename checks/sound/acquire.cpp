@@ -24,7 +24,7 @@ net::awaitable<Result<SoundPlaces>> open_page(Context& context) {
                          "Unlock the phone, let it open the page, and run this check again.");
   }
   const auto poll = [&context] { return context.clock.wait(kPoll); };
-  const Ask allow{Deed::allow_on_page, {}, 0};
+  const AllowOnPage allow;
   auto allowed = co_await follow(context, allow, kPatience, poll);
   if (!allowed) co_return allowed.error();
   if (!*allowed) co_return refused();
@@ -87,11 +87,11 @@ net::awaitable<Result<Sound::Capture>> Sound::acquire(Context& context, const Co
   if (!places) co_return places.error();
   Capture capture;
   capture.outputs = places->outputs, capture.microphones = places->microphones;
-  const Ask leave{Deed::leave_alone, {}, kTake_s * takes_of(config)};
-  auto left = co_await context.hands.begin(leave);
+  const LeaveAlone leave{kTake_s * takes_of(config)};
+  auto left = co_await context.op.begin(leave);
   if (!left) co_return left.error();
   auto done = co_await all_takes(context, config, capture);
-  auto enough = co_await context.hands.enough();
+  auto enough = co_await context.op.enough();
   if (!done) co_return done.error();
   if (!enough) co_return enough.error();
   context.progress.step(1, "sound measured");

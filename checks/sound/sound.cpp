@@ -1,3 +1,5 @@
+#include <nlohmann/json.hpp>
+
 #include "checks/sound/sound.hpp"
 
 namespace hb::checks {

@@ -11,7 +11,7 @@
 #include <string>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

@@ -15,11 +15,11 @@ using namespace std::chrono_literals;
 constexpr double kRest_s = 4;
 constexpr auto kPoll = 200ms;               // bench time
 constexpr auto kSweepLimit = 4min;          // bench time
+constexpr auto kSettle = 300ms;             // bench time: a finger that is just leaving is no ghost
 constexpr net::milliseconds kRead{10};      // wall time that a read may wait for events
+constexpr net::milliseconds kDrain{150};    // wall time of silence that counts as "all came"
 constexpr net::milliseconds kFinish{5000};  // wall time for the phone's reader to end
 constexpr int kReadsAPoll = 64;
-
-std::int64_t microseconds(double s) { return static_cast<std::int64_t>(s * 1e6 + 0.5); }
 
 /// One display being read: everything that its coroutine needs across waits.
 struct Reading {
@@ -48,13 +48,31 @@ struct Reading {
     co_return Result<void>{};
   }
 
-  /// One reading of a deed under way.
-  net::awaitable<Result<void>> poll(bool painting) {
+  /// The digitizer's time up to which all that came so far belongs to what was going on. What a phone's other
+  /// clocks say is not compared with it: its own stands still while the phone sleeps, uptime does not.
+  net::awaitable<Result<std::int64_t>> boundary() {
+    auto taken = co_await take(kDrain);
+    if (!taken) co_return taken.error();
+    co_return decoder.last_event_us();
+  }
+
+  /// One reading while nobody should touch the panel.
+  net::awaitable<Result<void>> poll_rest(net::BenchTime settled) {
     auto waited = co_await context.clock.wait(kPoll);
     if (!waited) co_return waited.error();
     auto taken = co_await take(kRead);
     if (!taken) co_return taken.error();
-    if (painting) paint();
+    if (context.clock.now() <= settled) capture.rest_from_us = decoder.last_event_us() + 1;
+    co_return Result<void>{};
+  }
+
+  /// One reading of a sweep under way.
+  net::awaitable<Result<void>> poll_sweep() {
+    auto waited = co_await context.clock.wait(kPoll);
+    if (!waited) co_return waited.error();
+    auto taken = co_await take(kRead);
+    if (!taken) co_return taken.error();
+    paint();
     co_return Result<void>{};
   }
 
@@ -66,12 +84,6 @@ struct Reading {
   }
 };
 
-net::awaitable<Result<std::int64_t>> phone_time(Context& context) {
-  auto s = co_await context.phone.uptime_s();
-  if (!s) co_return s.error();
-  co_return microseconds(*s);
-}
-
 net::awaitable<Result<TouchGrid::DisplayCapture>> read_display(Context& context,
                                                                const TouchGrid::Display& display, int node,
                                                                double share, double share_of) {
@@ -81,34 +93,30 @@ net::awaitable<Result<TouchGrid::DisplayCapture>> read_display(Context& context,
   auto& c = r.capture;
 
   context.progress.step(share, "touch nothing: listening for ghost contacts");
-  auto t = co_await phone_time(context);
-  if (!t) co_return t.error();
-  c.rest_from_us = *t;
-  const Ask rest{Deed::leave_alone, display.name, kRest_s};
-  auto rested = co_await follow(context, rest, 60s, [&r] { return r.poll(false); });
+  const auto settled = context.clock.now() + kSettle;
+  const LeaveAlone rest{kRest_s};
+  auto rested = co_await follow(context, rest, 60s, [&r, settled] { return r.poll_rest(settled); });
   if (!rested) co_return rested.error();
-  t = co_await phone_time(context);
+  auto t = co_await r.boundary();
   if (!t) co_return t.error();
-  c.rest_to_us = *t;
+  c.rest_to_us = std::max(*t, c.rest_from_us);
 
   context.progress.step(share + 0.2 * share_of, "run a finger over the whole panel");
-  c.sweep_from_us = *t;
-  const Ask sweep{Deed::sweep_panel, display.name, 0};
-  auto swept = co_await follow(context, sweep, kSweepLimit, [&r] { return r.poll(true); });
+  c.sweep_from_us = c.rest_to_us + 1;
+  const SweepPanel sweep{display.name};
+  auto swept = co_await follow(context, sweep, kSweepLimit, [&r] { return r.poll_sweep(); });
   if (!swept) co_return swept.error();
   if (*swept && c.points.t_us.empty()) {
     // A key pressed too early looks like a dead panel: the sweep is asked for once more.
     context.progress.step(share + 0.2 * share_of, "no touch was felt: once more over the whole panel");
-    swept = co_await follow(context, sweep, kSweepLimit, [&r] { return r.poll(true); });
+    swept = co_await follow(context, sweep, kSweepLimit, [&r] { return r.poll_sweep(); });
     if (!swept) co_return swept.error();
   }
   c.gave_up = !*swept;
-  t = co_await phone_time(context);
-  if (!t) co_return t.error();
-  c.sweep_to_us = *t;
   auto last = co_await r.stream->finish(kFinish);
   if (!last) co_return last.error();
   r.decoder.feed(*last, c);
+  c.sweep_to_us = std::max(r.decoder.last_event_us(), c.sweep_from_us);
   r.paint();
   c.bad_lines = static_cast<std::int64_t>(r.stream->bad_lines());
   r.stream->close();

@@ -72,6 +72,7 @@ void Decoder::dropped(std::int64_t t, TouchGrid::DisplayCapture& into) {
 void Decoder::feed(const std::vector<phone::InputEvent>& events, TouchGrid::DisplayCapture& into) {
   for (const phone::InputEvent& e : events) {
     const std::int64_t t = microseconds(e.t_s);
+    last_event_us_ = std::max(last_event_us_, t);
     if (e.type == kEvSyn && e.code == kSynDropped) {
       dropped(t, into);
     } else if (dropping_) {  // up to the next report everything belongs to what was lost

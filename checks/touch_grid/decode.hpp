@@ -20,6 +20,8 @@ class Decoder {
   explicit Decoder(const TouchGrid::Display& d) : max_x_(d.max_x), max_y_(d.max_y) {}
   /// Appends to `into`: points, lift times, dropped stretches.
   void feed(const std::vector<phone::InputEvent>& events, TouchGrid::DisplayCapture& into);
+  /// The newest event's time; 0 before the first.
+  [[nodiscard]] std::int64_t last_event_us() const noexcept { return last_event_us_; }
 
  private:
   struct Slot {
@@ -34,7 +36,7 @@ class Decoder {
   int max_x_, max_y_;
   std::vector<Slot> slots_ = std::vector<Slot>(1);
   std::size_t current_ = 0;
-  std::int64_t last_report_us_ = -1;
+  std::int64_t last_report_us_ = -1, last_event_us_ = 0;
   bool dropping_ = false;
 };
 

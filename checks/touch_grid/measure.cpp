@@ -6,7 +6,6 @@
 namespace hb::checks {
 namespace touch {
 namespace {
-constexpr std::int64_t kSettle_us = 300000;  // a finger that is just leaving is no ghost
 
 /// The ways that fingers took while the phone dropped reports: straight from the last place seen to the next.
 void excuse_dropped(const TouchGrid::DisplayCapture& c, const TouchGrid::Display& d, TouchMap& map) {
@@ -47,7 +46,7 @@ Judged judged(const TouchGrid::DisplayCapture& c, const TouchGrid::Display& d) {
     for (int col = 0; col < map.cols(); ++col) dead.push_back(map.dead(col, row) ? 1 : 0);
   Judged j{map, kernel::find_regions(dead, map.cols(), map.rows()),
            strokes(c, d, c.sweep_from_us, c.sweep_to_us), 0};
-  j.ghosts = static_cast<int>(strokes(c, d, c.rest_from_us + kSettle_us, c.rest_to_us - 1).size());
+  j.ghosts = static_cast<int>(strokes(c, d, c.rest_from_us, c.rest_to_us).size());
   return j;
 }
 }  // namespace touch

@@ -1,3 +1,5 @@
+#include <nlohmann/json.hpp>
+
 #include "checks/touch_grid/touch_grid.hpp"
 
 namespace hb::checks {

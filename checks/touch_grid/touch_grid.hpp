@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 
@@ -35,6 +35,7 @@ struct TouchGrid {
     std::string part;
     bool found = false;    ///< the phone lists a touch device of this size
     bool gave_up = false;  ///< the sweep was not finished in time; what was reached is judged
+    /// On the digitizer's own clock, by the order in which its events came; both ends belong to it.
     std::int64_t rest_from_us = 0, rest_to_us = 0, sweep_from_us = 0, sweep_to_us = 0;
     Points points;
     std::vector<std::int64_t> up_us;  ///< by contact: when it was lifted; -1: not seen

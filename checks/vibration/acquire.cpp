@@ -12,14 +12,15 @@ using net::awaitable;
 constexpr net::milliseconds kPoll{120};  // bench time: 10 events at 50 Hz are 200 ms
 constexpr int kAccelerometer = 1, kBurst_ms = 900;
 constexpr double kSpinUp_s = 0.15, kEnd_s = 0.85;  // of a burst, what counts
-constexpr auto kDeedLimit = std::chrono::seconds(90);
+constexpr auto kActionLimit = std::chrono::seconds(90);
 
 awaitable<Result<void>> lie_still(Context& context) {
-  Ask ask{Deed::leave_alone, {}, 1};
+  Action action = LeaveAlone{1};
   Error late{ErrorCode::timed_out, "the phone was not laid down in time", "vibration",
              "Run the check again and follow the prompts."};
   co_return co_await follow_through(
-      context, std::move(ask), kDeedLimit, [&context] { return context.clock.wait(kPoll); }, std::move(late));
+      context, std::move(action), kActionLimit, [&context] { return context.clock.wait(kPoll); },
+      std::move(late));
 }
 
 /// Events between two times of the phone's clock; listens until the later one has passed.
@@ -68,8 +69,8 @@ awaitable<Result<Vibration::Capture>> Vibration::acquire(Context& context, Confi
   const auto seen = shakes(capture, config);
   const bool all = std::all_of(seen.begin(), seen.end(), [](const auto& s) { return s && s->seen; });
   if (!all) {
-    Question question{Sight::buzzed, {}};
-    const auto felt = co_await context.hands.observe(std::move(question));
+    Question question{Inspection::buzzed, {}};
+    const auto felt = co_await context.op.observe(std::move(question));
     if (!felt && felt.error().code != ErrorCode::unsupported) co_return felt.error();
     if (felt) capture.felt = *felt >= 0.5;
   }

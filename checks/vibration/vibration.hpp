@@ -12,7 +12,7 @@
 
 #include <array>
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

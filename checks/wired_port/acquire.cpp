@@ -8,7 +8,7 @@ namespace {
 using net::awaitable;
 using net::milliseconds;
 constexpr milliseconds kPoll{130};  // bench time
-constexpr double kDeedLimit_s = 90;
+constexpr double kActionLimit_s = 90;
 constexpr double kSafe_c = 48;          // well above any healthy charge: common practice, no source
 constexpr int kSamplesAHealthLook = 8;  // about each second
 
@@ -43,10 +43,10 @@ class Plug {
   }
 
   /// Does a deed, sampling until it is done.
-  awaitable<Result<void>> follow(Ask ask, int side, WiredPort::Stage stage) {
+  awaitable<Result<void>> follow(Action action, int side, WiredPort::Stage stage) {
     Error late = not_done_in_time("port");
     co_return co_await follow_through(
-        context_, std::move(ask), seconds(kDeedLimit_s), [=, this] { return sample(side, stage); },
+        context_, std::move(action), seconds(kActionLimit_s), [=, this] { return sample(side, stage); },
         std::move(late));
   }
 
@@ -66,7 +66,7 @@ class Plug {
     const bool hot = battery->temperature_c && *battery->temperature_c > kSafe_c;
     const bool ill = battery->health && *battery->health >= 3 && *battery->health <= 6;
     if (!hot && !ill) co_return Result<void>{};
-    const auto stopped = co_await context_.hands.enough();
+    const auto stopped = co_await context_.op.enough();
     if (!stopped) co_return stopped.error();
     co_return Error{
         ErrorCode::safety,
@@ -119,7 +119,7 @@ awaitable<Result<WiredPort::Capture>> WiredPort::acquire(Context& context, Confi
   for (const int side : {1, 2}) {
     const double at = side == 1 ? 0.02 : 0.5;
     context.progress.step(at, "plugging in");
-    Ask in{Deed::plug_in, {}, static_cast<double>(side)};
+    Action in = PlugIn{side == 2};
     const auto plugged = co_await plug.follow(std::move(in), side, Stage::plugging);
     if (!plugged) co_return plugged.error();
     context.progress.step(at + 0.05, "charging by cable");
@@ -128,18 +128,18 @@ awaitable<Result<WiredPort::Capture>> WiredPort::acquire(Context& context, Confi
     const auto asked = co_await plug.speed(side);
     if (!asked) co_return asked.error();
     context.progress.step(at + 0.3, "moving the plug");
-    Ask wiggle{Deed::wiggle_plug, {}, config.wiggle_s};
+    Action wiggle = WigglePlug{config.wiggle_s};
     const auto wiggled = co_await plug.follow(std::move(wiggle), side, Stage::wiggled);
     if (!wiggled) co_return wiggled.error();
   }
-  Ask out{Deed::unplug, {}, 0};
-  const auto unplugging = co_await context.hands.begin(std::move(out));
+  Action out = Unplug{};
+  const auto unplugging = co_await context.op.begin(std::move(out));
   if (!unplugging) co_return unplugging.error();
   const auto until = context.clock.now() + std::chrono::seconds(60);
   while (context.clock.now() < until) {
     const auto waited = co_await context.clock.wait(kPoll);
     if (!waited) co_return waited.error();
-    const auto done = co_await context.hands.done();
+    const auto done = co_await context.op.done();
     if (!done) co_return done.error();
     if (*done) break;
   }

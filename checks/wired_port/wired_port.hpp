@@ -10,7 +10,7 @@
 ///           ABI/stable/sysfs-class-udc. Voltages of USB at the port: USB Type-C specification (from memory).
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

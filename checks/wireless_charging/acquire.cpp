@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "checks/wireless_charging/wireless_charging.hpp"
+#include "harness/net/asio.hpp"
 #include "harness/phone/phone.hpp"
 
 namespace hb::checks {
@@ -12,7 +13,7 @@ using Sample = WirelessCharging::Sample;
 
 constexpr milliseconds kPoll{500};
 constexpr double kSafe_c = 48;  // well above any healthy charge: common practice, no source (JEITA T3 is 45)
-constexpr double kDeedBudget_s = 60, kAfterShift_s = 10;
+constexpr double kActionBudget_s = 60, kAfterShift_s = 10;
 
 class Pad {
  public:
@@ -49,18 +50,18 @@ class Pad {
   }
 
   /// Does a deed, sampling until it is done.
-  awaitable<Result<void>> follow(Ask ask, int stage, double fraction, Term doing) {
-    const auto begun = co_await context_.hands.begin(std::move(ask));
+  awaitable<Result<void>> follow(Action action, int stage, double fraction, Term doing) {
+    const auto begun = co_await context_.op.begin(std::move(action));
     if (!begun) co_return begun.error();
-    for (double waited_s = 0; waited_s < kDeedBudget_s; waited_s += 0.5) {
+    for (double waited_s = 0; waited_s < kActionBudget_s; waited_s += 0.5) {
       const auto sampled = co_await step(stage);
       if (!sampled) co_return sampled.error();
       context_.progress.step(fraction, doing);
-      const auto done = co_await context_.hands.done();
+      const auto done = co_await context_.op.done();
       if (!done) co_return done.error();
       if (*done) co_return Result<void>{};
     }
-    const auto stopped = co_await context_.hands.enough();
+    const auto stopped = co_await context_.op.enough();
     if (!stopped) co_return stopped.error();
     co_return Error{ErrorCode::timed_out, "the phone was not moved as asked in time", "wireless",
                     "Run the check again and follow the prompts."};
@@ -103,7 +104,7 @@ class Pad {
     if (battery->updates_stopped) co_return frozen();
     const bool hot = battery->temperature_c && *battery->temperature_c > kSafe_c;
     if (hot || (battery->health && *battery->health >= 3 && *battery->health <= 6)) {
-      const auto stopped = co_await context_.hands.enough();
+      const auto stopped = co_await context_.op.enough();
       if (!stopped) co_return stopped.error();
       co_return Error{
           ErrorCode::safety,
@@ -154,7 +155,7 @@ class Pad {
 };
 
 awaitable<Result<void>> on_the_pad(Pad& pad, const WirelessCharging::Config& config) {
-  Ask place{Deed::place_on_pad, {}, 0};
+  Action place = PlaceOnPad{};
   const auto placed = co_await pad.follow(std::move(place), 0, 0.02, "placing on the pad");
   if (!placed) co_return placed.error();
   pad.capture.placed_s = pad.last_s();
@@ -165,7 +166,7 @@ awaitable<Result<void>> on_the_pad(Pad& pad, const WirelessCharging::Config& con
 
   const auto held = co_await pad.stay(1, config.hold_s, false, 0.15, 0.75, "charging");
   if (!held) co_return held.error();
-  Ask shift{Deed::shift_on_pad, {}, config.shift_mm};
+  Action shift = ShiftOnPad{config.shift_mm};
   const auto shifted = co_await pad.follow(std::move(shift), 2, 0.76, "shifting");
   if (!shifted) co_return shifted.error();
   co_return co_await pad.stay(3, kAfterShift_s, false, 0.76, 0.95, "charging off centre");
@@ -180,13 +181,13 @@ awaitable<Result<WirelessCharging::Capture>> WirelessCharging::acquire(Context& 
   const auto charged = co_await on_the_pad(pad, config);
   if (!charged) co_return charged.error();
 
-  Ask lift{Deed::lift_from_pad, {}, 0};
-  const auto lifting = co_await context.hands.begin(std::move(lift));
+  Action lift = LiftFromPad{};
+  const auto lifting = co_await context.op.begin(std::move(lift));
   if (!lifting) co_return lifting.error();
-  for (double waited_s = 0; waited_s < kDeedBudget_s; waited_s += 0.5) {
+  for (double waited_s = 0; waited_s < kActionBudget_s; waited_s += 0.5) {
     const auto waited = co_await context.clock.wait(kPoll);
     if (!waited) co_return waited.error();
-    const auto done = co_await context.hands.done();
+    const auto done = co_await context.op.done();
     if (!done) co_return done.error();
     if (*done) break;
   }

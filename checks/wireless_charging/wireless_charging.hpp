@@ -10,7 +10,7 @@
 /// Sources   dumpsys battery: AOSP BatteryService; nominal classes 5 W and 15 W: public descriptions of Qi.
 #pragma once
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::checks {
 

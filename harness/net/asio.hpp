@@ -30,10 +30,10 @@
 #include <variant>
 
 #include "harness/base/result.hpp"
+#include "harness/net/awaitable.hpp"
 
 namespace hb::net {
 namespace asio = boost::asio;
-using asio::awaitable;
 using asio::co_spawn;
 using asio::detached;
 using asio::io_context;

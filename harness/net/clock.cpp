@@ -1,5 +1,7 @@
 #include "harness/net/clock.hpp"
 
+#include "harness/net/asio.hpp"
+
 namespace hb::net {
 awaitable<Result<void>> pause(milliseconds d) {
   asio::steady_timer timer(co_await asio::this_coro::executor, d);
@@ -13,9 +15,4 @@ BenchTime WallClock::now() const {
 }
 
 awaitable<Result<void>> WallClock::wait(std::chrono::milliseconds d) { co_return co_await pause(d); }
-
-std::int64_t utc_now_s() {
-  return std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch())
-      .count();
-}
 }  // namespace hb::net

@@ -7,7 +7,7 @@
 #include <cstdint>
 
 #include "harness/base/gate.hpp"
-#include "harness/net/asio.hpp"
+#include "harness/net/awaitable.hpp"
 
 namespace hb::net {
 

@@ -46,7 +46,7 @@ class JigChannel : public testing::Test {
 
 TEST_F(JigChannel, ADeedIsBusyUntilItsTimeHasPassed) {
   EXPECT_EQ(ask({{"hello", 1}}), json({{"ok", true}, {"clock", "stepped"}, {"rate", 1.0}}));
-  EXPECT_EQ(ask({{"begin", "leave_alone"}, {"part", ""}, {"amount", 2}}), json({{"ok", true}}));
+  EXPECT_EQ(ask({{"begin", {{"action", "leave_alone"}, {"seconds", 2}}}}), json({{"ok", true}}));
   EXPECT_EQ(ask({{"wait_ms", 1990}})["now_ms"], 1990);
   EXPECT_EQ(ask({{"status", true}})["busy"], true);
   EXPECT_EQ(ask({{"wait_ms", 10}})["ok"], true);

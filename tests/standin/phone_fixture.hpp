@@ -27,6 +27,16 @@ inline Faults faults_of(const std::vector<std::string>& words, std::string_view 
   return *f;
 }
 
+/// An action from its name, its part and its amount in tables of tests.
+inline Result<checks::Action> action_named(std::string_view name, std::string_view part, double amount) {
+  nlohmann::json j = {{"action", name}};
+  for (const char* key : {"panel", "camera", "key"}) j[key] = part;
+  for (const char* key : {"seconds", "cycles", "degrees", "millimetres", "times", "up", "fields"})
+    j[key] = amount;
+  j["turned_over"] = amount == 2, j["again"] = false, j["last"] = 0;
+  return checks::action_from_json(j);
+}
+
 struct TestPhone {
   explicit TestPhone(std::string_view model = "petal", std::uint64_t seed = 1,
                      const std::vector<std::string>& faults = {})
@@ -40,7 +50,9 @@ struct TestPhone {
   std::string say(std::string command) { return start(std::move(command))->text; }
   void wait(std::int64_t ms) { ASSERT_TRUE(time.wait(ms)); }
   void deed(std::string_view name, std::string_view part = "", double amount = 0) {
-    const auto r = world.hands().begin(name, part, amount, world.now_us());
+    const auto action = action_named(name, part, amount);
+    ASSERT_TRUE(action) << action.error().message();
+    const auto r = world.hands().begin(*action, world.now_us());
     ASSERT_TRUE(r) << r.error().message();
   }
   void finish() {

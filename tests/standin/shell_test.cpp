@@ -143,12 +143,12 @@ TEST(Shell, ALoadDrawsItsPowerAndEndsByItself) {
 TEST(Shell, APageIsOpenedOnTheLoopbackOnlyAndOnlyWithABrowser) {
   TestPhone phone;
   std::string opened;
-  const std::string command = "am start -a android.intent.action.VIEW -d 'http://127.0.0.1:46080/ab12/'";
+  const std::string command = "am start -a android.intent.action.VIEW -d 'http://h1.localhost:46080/ab12/'";
   EXPECT_NE(phone.start(command)->complaint.find("Error:"), std::string::npos);
   phone.shell.on_open_url = [&](std::string url) { opened = std::move(url); };
   EXPECT_EQ(phone.say(command),
-            "Starting: Intent { act=android.intent.action.VIEW dat=http://127.0.0.1:46080/... }\n");
-  EXPECT_EQ(opened, "http://127.0.0.1:46080/ab12/");
+            "Starting: Intent { act=android.intent.action.VIEW dat=http://h1.localhost:46080/... }\n");
+  EXPECT_EQ(opened, "http://h1.localhost:46080/ab12/");
   EXPECT_NE(phone.start("am start -d http://192.0.2.1/x")->complaint.find("Error:"), std::string::npos);
 }
 

@@ -461,7 +461,7 @@ TEST(Batteries, ALimitExactlyAtTheValueIsMarginal) {
 TEST(Batteries, AProfileThatCannotBeIsRefused) {
   EXPECT_FALSE(Batteries::configure({}));
   auto s = sections(petal());
-  s.all.back().second.values["ocv_v"] = {3.0, 3.5};
+  s.all.back().second.values["ocv_v"] = std::vector<double>{3.0, 3.5};
   EXPECT_FALSE(Batteries::configure(s));
   s = sections(petal());
   s.all.pop_back();

@@ -186,7 +186,7 @@ class FakePhone final : public phone::Phone {
   }
   awaitable<Result<phone::DisplaySize>> display_size() override { co_return no(); }
   awaitable<Result<void>> wake() override { co_return Result<void>{}; }
-  awaitable<Result<void>> open_page(std::uint16_t, std::string) override { co_return no(); }
+  awaitable<Result<void>> open_page(std::string, std::uint16_t, std::string) override { co_return no(); }
   link::Link& link() override { return fake_link; }
 
   [[nodiscard]] bool called(const std::string& what) const {
@@ -222,20 +222,20 @@ class FakeClock final : public net::Clock {
   double waited_s_ = 0;
 };
 
-/// Does each deed in `seconds(ask)`; `on_begin` lets a model move.
-class FakeHands final : public checks::Hands {
+/// Does each action in `seconds(action)`; `on_begin` lets a model move.
+class FakeOperator final : public checks::Operator {
  public:
-  explicit FakeHands(Time& time) : time_(time) {}
-  std::function<double(const checks::Ask&)> seconds = [](const checks::Ask&) { return 1.0; };
-  std::function<void(const checks::Ask&)> on_begin;
+  explicit FakeOperator(Time& time) : time_(time) {}
+  std::function<double(const checks::Action&)> seconds = [](const checks::Action&) { return 1.0; };
+  std::function<void(const checks::Action&)> on_begin;
   std::function<Result<double>(const checks::Question&)> on_observe;
-  std::vector<std::pair<checks::Deed, double>> deeds;
+  std::vector<checks::Action> actions;
   int enoughs = 0;
 
-  awaitable<Result<void>> begin(checks::Ask ask) override {
-    deeds.emplace_back(ask.deed, ask.amount);
-    until_s_ = time_.s + seconds(ask);
-    if (on_begin) on_begin(ask);
+  awaitable<Result<void>> begin(checks::Action action) override {
+    actions.push_back(action);
+    until_s_ = time_.s + seconds(action);
+    if (on_begin) on_begin(action);
     co_return Result<void>{};
   }
   awaitable<Result<bool>> done() override { co_return time_.s >= until_s_; }
@@ -263,7 +263,7 @@ struct Bench {
   Time time;
   FakePhone phone{time};
   FakeClock clock{time};
-  FakeHands hands{time};
+  FakeOperator hands{time};
   NoProgress progress;
   checks::Context context{phone, nullptr, clock, hands, progress};
   Bench() = default;

@@ -1,4 +1,4 @@
-/// Hands, page and phone round drawn charts, and the check run on them.
+/// Operator, page and phone round drawn charts, and the check run on them.
 #pragma once
 
 #include <gtest/gtest.h>
@@ -54,7 +54,7 @@ inline Frame frame(Drawn d, int i) {
   return draw(d);
 }
 
-struct World final : Hands, net::Clock, Progress, PagePort {
+struct World final : Operator, net::Clock, Progress, PagePort {
   std::map<std::pair<Facing, int>, Drawn> lenses{{{Facing::back, 0}, {}}, {{Facing::front, 0}, {}}};
   ErrorCode open_fails = ErrorCode::internal;   // internal: opens
   ErrorCode frames_fail = ErrorCode::internal;  // internal: frames come
@@ -82,12 +82,11 @@ struct World final : Hands, net::Clock, Progress, PagePort {
     co_return Result<void>{};
   }
   Term kind() const override { return "test"; }
-  net::awaitable<Result<void>> begin(Ask ask) override {
-    fingers += ask.deed == Deed::cover_light;
-    if (ask.deed == Deed::allow_on_page) allowed = !nobody;
-    if (ask.deed == Deed::point_at_chart)
-      first_aim = aimed != ask.part.str(), aimed = ask.part.str(), ++points,
-      hints.push_back(static_cast<Seen>(static_cast<int>(ask.amount)));
+  net::awaitable<Result<void>> begin(Action action) override {
+    fingers += std::holds_alternative<CoverLight>(action);
+    if (std::holds_alternative<AllowOnPage>(action)) allowed = !nobody;
+    if (const auto* aim = std::get_if<PointAtChart>(&action))
+      first_aim = aimed != aim->camera.str(), aimed = aim->camera.str(), ++points, hints.push_back(aim->last);
     co_return Result<void>{};
   }
   net::awaitable<Result<bool>> done() override { co_return !nobody; }
@@ -169,7 +168,9 @@ struct FakePhone final : phone::Phone {
   net::awaitable<Result<phone::DeviceState>> device_state() override { co_return none(); }
   net::awaitable<Result<phone::ThermalReading>> thermal() override { co_return none(); }
   net::awaitable<Result<phone::DisplaySize>> display_size() override { co_return none(); }
-  net::awaitable<Result<void>> open_page(std::uint16_t, std::string) override { co_return none(); }
+  net::awaitable<Result<void>> open_page(std::string, std::uint16_t, std::string) override {
+    co_return none();
+  }
   link::Link& link() override { throw std::logic_error("no link in this test"); }
 };
 

@@ -267,7 +267,7 @@ TEST(Cameras, ProfileMistakesAreNamed) {
   EXPECT_EQ(Cameras::configure(all).error().where, "camera.index");
   all.all.pop_back();
   Section chart;
-  chart.values = {{"squares_x", {0.1, 0.2}}};
+  chart.values = {{"squares_x", std::vector<double>{0.1, 0.2}}};
   all.all.emplace_back("chart", chart);
   EXPECT_EQ(Cameras::configure(all).error().where, "chart");
 }

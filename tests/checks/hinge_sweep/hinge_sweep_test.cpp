@@ -88,15 +88,18 @@ struct Rig : Bench {
                                             : phone::FoldState::open,
                                 time.s > forced_from_s};
     };
-    hands.seconds = [](const Ask& a) { return a.deed == Deed::fold_cycles ? 4.8 * a.amount : 2.3; };
-    hands.on_begin = [this](const Ask& a) {
-      if (a.deed == Deed::hold_at_stop) {
-        hinge.move_to(time.s, a.amount, 0.8);
+    hands.seconds = [](const Action& a) {
+      const auto* f = std::get_if<FoldCycles>(&a);
+      return f != nullptr ? 4.8 * f->cycles : 2.3;
+    };
+    hands.on_begin = [this](const Action& a) {
+      if (const auto* hold = std::get_if<HoldAtStop>(&a)) {
+        hinge.move_to(time.s, hold->degrees, 0.8);
         hinge.rest(1.5);
         return;
       }
       hinge.first_closing_until = time.s + 2;
-      for (int i = 0; i < static_cast<int>(a.amount); ++i) {
+      for (int i = 0; i < std::get<FoldCycles>(a).cycles; ++i) {
         hinge.move_to(time.s, 0, 1.6);
         hinge.rest(0.8);
         hinge.move_to(time.s, 180, 1.6);
@@ -299,14 +302,14 @@ TEST(HingeSweep, AsksForTheSquareFromBothSidesAndEndsFlat) {
   Rig rig;
   capture_of(rig);
   std::vector<double> stops;
-  for (const auto& [deed, amount] : rig.hands.deeds)
-    if (deed == Deed::hold_at_stop) stops.push_back(amount);
+  for (const auto& action : rig.hands.actions)
+    if (const auto* hold = std::get_if<HoldAtStop>(&action)) stops.push_back(hold->degrees);
   EXPECT_THAT(stops, ElementsAre(0, 90, 180, 90, 180));
 }
 
 TEST(HingeSweep, HandsThatNeverFinishTimeOut) {
   Rig rig;
-  rig.hands.seconds = [](const Ask&) { return 1e9; };
+  rig.hands.seconds = [](const Action&) { return 1e9; };
   const auto r = fakes::run(HingeSweep{}.acquire(rig.context, config()));
   ASSERT_FALSE(r);
   EXPECT_EQ(r.error().code, ErrorCode::timed_out);

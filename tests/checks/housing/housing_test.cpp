@@ -20,18 +20,18 @@ Housing::Config config() {
   return c;
 }
 
-using Answers = std::map<Sight, double>;
-const Answers kGood{{Sight::screws, 2},
-                    {Sight::widest_gap, 0.1},
-                    {Sight::seated, 1},
-                    {Sight::colour_agreed, 1},
-                    {Sight::new_adhesive, 1}};
+using Answers = std::map<Inspection, double>;
+const Answers kGood{{Inspection::screws, 2},
+                    {Inspection::widest_gap, 0.1},
+                    {Inspection::seated, 1},
+                    {Inspection::colour_agreed, 1},
+                    {Inspection::new_adhesive, 1}};
 
 Result<Housing::Capture> answered(const Answers& back, std::vector<std::string>* asked = nullptr) {
   Bench b;
   b.hands.on_observe = [&](const Question& q) -> Result<double> {
-    if (asked != nullptr) asked->push_back(name(q.sight).str() + " " + q.part.str());
-    return (q.part.str() == "hinge cap" ? kGood : back).at(q.sight);
+    if (asked != nullptr) asked->push_back(name(q.inspection).str() + " " + q.part.str());
+    return (q.part.str() == "hinge cap" ? kGood : back).at(q.inspection);
   };
   return fakes::run(Housing{}.acquire(b.context, config()));
 }
@@ -47,7 +47,7 @@ std::vector<Limit> limits() {
 
 struct Row {
   const char* name;
-  Sight sight;
+  Inspection inspection;
   double answer;
   Outcome outcome;
   std::vector<std::string> named;
@@ -55,7 +55,7 @@ struct Row {
 class HousingTable : public testing::TestWithParam<Row> {};
 TEST_P(HousingTable, IsJudgedAndNamed) {
   Answers a = kGood;
-  a[GetParam().sight] = GetParam().answer;
+  a[GetParam().inspection] = GetParam().answer;
   const auto c = answered(a);
   ASSERT_TRUE(c) << c.error().message();
   EXPECT_EQ(nlohmann::json(*c).get<Housing::Capture>(), *c) << "the journal keeps all of it";
@@ -69,14 +69,14 @@ TEST_P(HousingTable, IsJudgedAndNamed) {
 INSTANTIATE_TEST_SUITE_P(
     Situations, HousingTable,
     testing::Values(
-        Row{"good", Sight::screws, 2, Outcome::pass, {}},
-        Row{"a_screw_forgotten", Sight::screws, 1, Outcome::fail, {"screws_missing bottom"}},
-        Row{"a_screw_too_many", Sight::screws, 3, Outcome::fail, {"screws_missing bottom"}},
-        Row{"a_gap", Sight::widest_gap, 0.4, Outcome::fail, {"cover_gap back"}},
-        Row{"a_gap_at_the_limit", Sight::widest_gap, 0.2, Outcome::marginal, {"cover_gap back"}},
-        Row{"not_flush", Sight::seated, 0, Outcome::fail, {"cover_not_seated back"}},
-        Row{"another_colour", Sight::colour_agreed, 0, Outcome::fail, {"colour_differs back"}},
-        Row{"old_adhesive", Sight::new_adhesive, 0, Outcome::fail, {"adhesive_not_renewed back"}}),
+        Row{"good", Inspection::screws, 2, Outcome::pass, {}},
+        Row{"a_screw_forgotten", Inspection::screws, 1, Outcome::fail, {"screws_missing bottom"}},
+        Row{"a_screw_too_many", Inspection::screws, 3, Outcome::fail, {"screws_missing bottom"}},
+        Row{"a_gap", Inspection::widest_gap, 0.4, Outcome::fail, {"cover_gap back"}},
+        Row{"a_gap_at_the_limit", Inspection::widest_gap, 0.2, Outcome::marginal, {"cover_gap back"}},
+        Row{"not_flush", Inspection::seated, 0, Outcome::fail, {"cover_not_seated back"}},
+        Row{"another_colour", Inspection::colour_agreed, 0, Outcome::fail, {"colour_differs back"}},
+        Row{"old_adhesive", Inspection::new_adhesive, 0, Outcome::fail, {"adhesive_not_renewed back"}}),
     [](const auto& i) { return std::string(i.param.name); });
 
 TEST(HousingAcquire, AsksEachThingOnceAndNoAdhesiveWhereThereIsNone) {
@@ -93,10 +93,10 @@ TEST(HousingAcquire, WithNobodyToAskItIsNotTested) {
 }
 
 TEST(HousingMeasure, AnAnswerThatCannotBeIsRefused) {
-  for (const auto& [sight, answer] : Answers{{Sight::screws, 1.5},
-                                             {Sight::widest_gap, -1},
-                                             {Sight::seated, 0.5},
-                                             {Sight::colour_agreed, std::nan("")}}) {
+  for (const auto& [sight, answer] : Answers{{Inspection::screws, 1.5},
+                                             {Inspection::widest_gap, -1},
+                                             {Inspection::seated, 0.5},
+                                             {Inspection::colour_agreed, std::nan("")}}) {
     Answers a = kGood;
     a[sight] = answer;
     EXPECT_EQ(Housing::measure(answered(a).value(), config()).error().code, ErrorCode::bad_format);

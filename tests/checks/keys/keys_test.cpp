@@ -197,30 +197,32 @@ struct KeyBench : Bench {
       std::unique_ptr<phone::TouchStream> s = std::make_unique<FakeStream>(node == 1 ? keys : lid);
       return s;
     };
-    hands.on_begin = [this](const Ask& ask) {
+    hands.on_begin = [this](const Action& action) {
       const auto push = [&](Queue& q, std::uint16_t type, std::uint16_t code, int value) {
         q.events.push_back({time.s, type, code, value});
         time.s += 0.1;
       };
-      if (ask.deed == Deed::press_keys)
-        for (int i = 0; i < static_cast<int>(ask.amount); ++i) {
-          const std::uint16_t code = ask.part.str() == "power" ? kPower : kUp;
+      if (const auto* press = std::get_if<PressKey>(&action))
+        for (int i = 0; i < press->times; ++i) {
+          const std::uint16_t code = press->key.str() == "power" ? kPower : kUp;
           push(keys, 1, code, 1), push(keys, 1, code, 2), push(keys, 1, code, 0);
           push(keys, 1, 114, 1), push(keys, 1, 114, 0);  // a key that the profile does not name
         }
-      if (ask.deed == Deed::unfold) push(lid, 5, 0, 0);  // it lay closed: this change does not count
-      if (ask.deed == Deed::fold_cycles) push(lid, 5, 0, 1), push(lid, 5, 0, 0);
+      if (std::holds_alternative<Unfold>(action))
+        push(lid, 5, 0, 0);  // it lay closed: this change does not count
+      if (std::holds_alternative<FoldCycles>(action)) push(lid, 5, 0, 1), push(lid, 5, 0, 0);
     };
   }
 };
 
 TEST(KeysAcquire, AsksForEachKeyAndOneFoldAndPasses) {
   KeyBench b;
-  const auto c = fakes::run(Keys{}.acquire(b.context, two_keys(true)));
+  const auto config = two_keys(true);
+  const auto c = fakes::run(Keys{}.acquire(b.context, config));
   ASSERT_TRUE(c) << c.error().message();
-  EXPECT_THAT(b.hands.deeds, ElementsAre(std::pair(Deed::leave_alone, 2.0), std::pair(Deed::press_keys, 3.0),
-                                         std::pair(Deed::press_keys, 3.0), std::pair(Deed::unfold, 0.0),
-                                         std::pair(Deed::fold_cycles, 1.0)));
+  EXPECT_THAT(b.hands.actions, ElementsAre(Action(LeaveAlone{2}), Action(PressKey{config.keys.at(0).name, 3}),
+                                           Action(PressKey{config.keys.at(1).name, 3}), Action(Unfold{}),
+                                           Action(FoldCycles{1})));
   EXPECT_EQ(c->events.size(), 15u) << "the kernel's repetition and other keys are left out";
   EXPECT_EQ(judged(*c, two_keys(true)).outcome, Outcome::pass);
 }
@@ -237,7 +239,7 @@ TEST(KeysAcquire, AKeyThatThePhoneDoesNotListIsNotTested) {
   KeyBench b;
   b.devices[0].keys = {114, kUp};
   EXPECT_EQ(fakes::run(Keys{}.acquire(b.context, two_keys())).error().code, ErrorCode::unsupported);
-  EXPECT_THAT(b.hands.deeds, IsEmpty());
+  EXPECT_THAT(b.hands.actions, IsEmpty());
 }
 
 TEST(KeysAcquire, AStuckStreamOfEventsIsNotJudged) {
@@ -248,7 +250,7 @@ TEST(KeysAcquire, AStuckStreamOfEventsIsNotJudged) {
 
 TEST(KeysAcquire, HandsThatNeverFinishAreToldToStop) {
   KeyBench b;
-  b.hands.seconds = [](const Ask& a) { return a.deed == Deed::press_keys ? 1e6 : 1.0; };
+  b.hands.seconds = [](const Action& a) { return std::holds_alternative<PressKey>(a) ? 1e6 : 1.0; };
   EXPECT_EQ(fakes::run(Keys{}.acquire(b.context, two_keys())).error().code, ErrorCode::timed_out);
   EXPECT_EQ(b.hands.enoughs, 1);
 }

@@ -148,8 +148,8 @@ struct MotionBench : Bench {
   double still_since_s = 0;
   bool listed = true, masked = false, silent = false;
   MotionBench() {
-    hands.on_begin = [this](const Ask& ask) {
-      face = static_cast<int>(ask.amount);
+    hands.on_begin = [this](const Action& action) {
+      face = static_cast<int>(std::get<LayOnFace>(action).up);
       still_since_s = time.s + 1;
     };
     phone.on_sensor_type = [this](int type) -> Result<phone::SensorReading> {
@@ -192,7 +192,7 @@ TEST(MotionAcquire, ASilentSensorIsNotExercisedNeverDead) {
   ASSERT_FALSE(c);
   EXPECT_EQ(c.error().code, ErrorCode::unsupported);
   EXPECT_NE(c.error().what.find("not exercised"), std::string::npos);
-  EXPECT_EQ(b.hands.deeds.size(), 1u) << "one face is enough to know";
+  EXPECT_EQ(b.hands.actions.size(), 1u) << "one face is enough to know";
 }
 
 TEST(MotionAcquire, NoSensorOrHiddenValuesAskForNothing) {
@@ -200,13 +200,13 @@ TEST(MotionAcquire, NoSensorOrHiddenValuesAskForNothing) {
     MotionBench b;
     b.listed = masked, b.masked = masked;
     EXPECT_EQ(fakes::run(Motion{}.acquire(b.context, {})).error().code, ErrorCode::unsupported);
-    EXPECT_TRUE(b.hands.deeds.empty());
+    EXPECT_TRUE(b.hands.actions.empty());
   }
 }
 
 TEST(MotionAcquire, HandsThatNeverFinishAreToldToStop) {
   MotionBench b;
-  b.hands.seconds = [](const Ask&) { return 1e6; };
+  b.hands.seconds = [](const Action&) { return 1e6; };
   EXPECT_EQ(fakes::run(Motion{}.acquire(b.context, {})).error().code, ErrorCode::timed_out);
   EXPECT_EQ(b.hands.enoughs, 1);
 }

@@ -244,7 +244,10 @@ struct Stage {
   Stage() {
     bench.context.page = &page;
     page.on_fields = clean;
-    bench.hands.seconds = [](const Ask& a) { return a.deed == Deed::mark_fields ? 2.5 * a.amount : 1; };
+    bench.hands.seconds = [](const Action& a) {
+      const auto* m = std::get_if<MarkFields>(&a);
+      return m != nullptr ? 2.5 * m->fields : 1;
+    };
   }
   Result<Panel::Capture> acquire() { return fakes::run(Panel{}.acquire(bench.context, folding())); }
 };
@@ -253,11 +256,11 @@ TEST(PanelAcquire, LooksAtBothScreensClosesThePhoneForTheOuterAndOpensItAgain) {
   Stage s;
   const auto c = s.acquire();
   ASSERT_TRUE(c) << c.error().message();
-  std::vector<Deed> deeds;
-  for (const auto& [deed, amount] : s.bench.hands.deeds) deeds.push_back(deed);
-  EXPECT_THAT(deeds, ElementsAre(Deed::mark_fields, Deed::fold, Deed::mark_fields, Deed::unfold));
-  EXPECT_EQ(s.bench.hands.deeds[0].second, 8);
-  EXPECT_EQ(s.bench.hands.deeds[2].second, 7) << "no crease to look at";
+  std::vector<Term> names;
+  for (const auto& action : s.bench.hands.actions) names.push_back(name(action));
+  ASSERT_THAT(names, ElementsAre(MarkFields::name, Fold::name, MarkFields::name, Unfold::name));
+  EXPECT_EQ(std::get<MarkFields>(s.bench.hands.actions[0]).fields, 8);
+  EXPECT_EQ(std::get<MarkFields>(s.bench.hands.actions[2]).fields, 7) << "no crease to look at";
   EXPECT_EQ(s.page.opened, 2) << "the page is opened anew on the other screen";
   EXPECT_TRUE(s.page.hands_were_done);
   ASSERT_EQ(c->displays.size(), 2u);
@@ -267,7 +270,7 @@ TEST(PanelAcquire, LooksAtBothScreensClosesThePhoneForTheOuterAndOpensItAgain) {
 TEST(PanelAcquire, AnAnswerFromThePageEndsThePrompt) {
   Stage s;
   s.page.waits_for_hands = false;
-  s.bench.hands.seconds = [](const Ask& a) { return a.deed == Deed::mark_fields ? 500.0 : 1; };
+  s.bench.hands.seconds = [](const Action& a) { return std::holds_alternative<MarkFields>(a) ? 500.0 : 1; };
   ASSERT_TRUE(s.acquire());
   EXPECT_EQ(s.bench.hands.enoughs, 2);
   EXPECT_LT(s.bench.clock.now(), std::chrono::seconds(10));

@@ -21,8 +21,8 @@ using nlohmann::json;
 using namespace std::chrono_literals;
 using standin::Whole;
 
-/// Hands and clock by the fixture channel's lines: one request, one reply.
-class Jig final : public Hands, public net::Clock {
+/// Operator and clock by the fixture channel's lines: one request, one reply.
+class Jig final : public Operator, public net::Clock {
  public:
   explicit Jig(net::io_context& io) : socket_(io) {}
   net::awaitable<Result<void>> connect(std::uint16_t port) {
@@ -31,9 +31,9 @@ class Jig final : public Hands, public net::Clock {
     if (ec) co_return Error{ErrorCode::link_lost, "no fixture", "", ""};
     co_return Result<void>{};
   }
-  net::awaitable<Result<void>> begin(Ask ask) override {
+  net::awaitable<Result<void>> begin(Action action) override {
     json j = json::object();
-    j["begin"] = name(ask.deed).view(), j["part"] = ask.part.str(), j["amount"] = ask.amount;
+    j["begin"] = to_json(action);
     const auto r = co_await exchange(std::move(j));
     if (!r.value("ok", false)) co_return Error{ErrorCode::refused, r.value("why", "no answer"), "", ""};
     co_return Result<void>{};

@@ -21,9 +21,8 @@ struct Room : Bench {
   Room() {
     config.sensors = {{Term("light sensor"), 5, true}, {Term("proximity sensor"), 8, false}};
     config.camera_light = config.fingerprint = true;
-    hands.on_begin = [this](const Ask& a) {
-      if (a.deed == Deed::cover_top) covered_since_s = time.s + 0.9;
-      if (a.deed != Deed::cover_top) covered_since_s = 1e18;
+    hands.on_begin = [this](const Action& a) {
+      covered_since_s = std::holds_alternative<CoverTop>(a) ? time.s + 0.9 : 1e18;
     };
     phone.on_sensor_type = [this](int type) -> Result<phone::SensorReading> {
       phone::SensorReading r;
@@ -133,7 +132,7 @@ TEST(PresenceAcquire, AModelWithoutAReaderIsNotAskedForOne) {
 
 TEST(PresenceAcquire, HandsThatNeverFinishAreToldToStop) {
   Room b;
-  b.hands.seconds = [](const Ask&) { return 1e6; };
+  b.hands.seconds = [](const Action&) { return 1e6; };
   EXPECT_EQ(fakes::run(Presence{}.acquire(b.context, b.config)).error().code, ErrorCode::timed_out);
   EXPECT_EQ(b.hands.enoughs, 1);
 }

@@ -17,9 +17,9 @@ struct RadioBench : Bench {
   Result<phone::RadioReading> nfc = phone::RadioReading{{}, true, {}};
   Result<phone::SimReading> sim = phone::SimReading{1, 1, 1};
   phone::MobileReading mobile{-88, {}};
-  std::function<void()> before_sim;  ///< each time that it is asked for
-  std::map<Sight, double> answers;   ///< of eyes; without any there are none
-  std::vector<Sight> asked;
+  std::function<void()> before_sim;      ///< each time that it is asked for
+  std::map<Inspection, double> answers;  ///< of eyes; without any there are none
+  std::vector<Inspection> asked;
   fakes::Noise air{3};
   Radios::Config config;
   RadioBench() {
@@ -35,9 +35,9 @@ struct RadioBench : Bench {
       return r;
     };
     hands.on_observe = [this](const Question& q) -> Result<double> {
-      asked.push_back(q.sight);
-      if (!answers.contains(q.sight)) return Error{ErrorCode::unsupported, "no eyes", "", ""};
-      return answers.at(q.sight);
+      asked.push_back(q.inspection);
+      if (!answers.contains(q.inspection)) return Error{ErrorCode::unsupported, "no eyes", "", ""};
+      return answers.at(q.inspection);
     };
     phone.on_wifi = [this]() -> Result<phone::RadioReading> {
       if (!wifi_told) return Error{ErrorCode::unsupported, "not on this phone", "", ""};
@@ -73,7 +73,7 @@ TEST_P(RadiosTable, IsJudgedAndNamed) {
   GetParam().change(b);
   const auto c = fakes::run(Radios{}.acquire(b.context, b.config));
   ASSERT_TRUE(c) << c.error().message();
-  EXPECT_TRUE(b.hands.deeds.empty());
+  EXPECT_TRUE(b.hands.actions.empty());
   EXPECT_EQ(nlohmann::json(*c).get<Radios::Capture>(), *c) << "the journal keeps all of it";
   const auto r = fakes::judge<Radios>(*c, b.config, limits());
   ASSERT_TRUE(r);
@@ -113,14 +113,14 @@ INSTANTIATE_TEST_SUITE_P(
         Row{"nfc_does_not_come_up",
             [](auto& b) {
               b.nfc->up = false;
-              b.answers[Sight::nfc_on] = 1;
+              b.answers[Inspection::nfc_on] = 1;
             },
             Outcome::fail,
             {"radio_absent NFC"}},
         Row{"nfc_switched_off_is_not_a_fault",
             [](auto& b) {
               b.nfc->up = false;
-              b.answers[Sight::nfc_on] = 0;
+              b.answers[Inspection::nfc_on] = 0;
             },
             Outcome::not_tested,
             {}},
@@ -129,14 +129,14 @@ INSTANTIATE_TEST_SUITE_P(
         Row{"sim_is_in_and_not_read",
             [](auto& b) {
               b.sim = phone::SimReading{1, 0, 0};
-              b.answers[Sight::sim_in] = 1;
+              b.answers[Inspection::sim_in] = 1;
             },
             Outcome::fail,
             {"sim_reader_not_seen SIM"}},
         Row{"no_sim_in_is_not_a_fault",
             [](auto& b) {
               b.sim = phone::SimReading{2, 0, 0};
-              b.answers[Sight::sim_in] = 0;
+              b.answers[Inspection::sim_in] = 0;
             },
             Outcome::not_tested,
             {}},
@@ -202,16 +202,16 @@ TEST(RadiosMeasure, TheMobileLevelIsAsUnsureAsThePhonesOwnMeter) {
 TEST(RadiosMeasure, SaysWhyTheMobilePartWasNotMeasured) {
   RadioBench b;
   b.sim = phone::SimReading{1, 0, 0};
-  b.answers[Sight::sim_in] = 0;
+  b.answers[Inspection::sim_in] = 0;
   const auto c = fakes::run(Radios{}.acquire(b.context, b.config)).value();
   EXPECT_EQ(fakes::judge<Radios>(c, b.config, limits())->reason.substr(0, 13), "no SIM was in");
-  EXPECT_EQ(b.asked, std::vector<Sight>{Sight::sim_in}) << "asked once";
+  EXPECT_EQ(b.asked, std::vector<Inspection>{Inspection::sim_in}) << "asked once";
 }
 
 TEST(RadiosAcquire, ASimThatWasJustPutInIsWaitedFor) {
   RadioBench b;
   b.sim = phone::SimReading{1, 0, 0};
-  b.answers[Sight::sim_in] = 1;
+  b.answers[Inspection::sim_in] = 1;
   const double from_s = b.time.s;
   b.before_sim = [&] {
     if (b.time.s > from_s + 8) b.sim = phone::SimReading{1, 1, 1};

@@ -245,7 +245,7 @@ TEST(SoundAcquire, WhatStopsIt) {
       {"page not opened", [](Room& r) { r.open_fails = ErrorCode::timed_out; }, ErrorCode::unsupported},
       {"microphone refused", [](Room& r) { r.places_fail = ErrorCode::refused; }, ErrorCode::unsupported},
       {"late", [](Room& r) { r.sweep_fails = ErrorCode::timed_out; }, ErrorCode::unsupported},
-      {"nobody taps", [](Room& r) { r.hands.seconds = [](const Ask&) { return 1e9; }; },
+      {"nobody taps", [](Room& r) { r.hands.seconds = [](const Action&) { return 1e9; }; },
        ErrorCode::unsupported},
       {"cable", [](Room& r) { r.sweep_fails = ErrorCode::link_lost; }, ErrorCode::link_lost},
       {"cancelled", [](Room& r) { r.places_fail = ErrorCode::cancelled; }, ErrorCode::cancelled},
@@ -265,7 +265,7 @@ TEST(SoundAcquire, EachPairIsHeardTwiceAndThePhoneIsLeftAloneMeanwhile) {
   ASSERT_TRUE(c);
   EXPECT_EQ(room.sweeps, 8);
   EXPECT_EQ(c->takes.size(), 8u);
-  EXPECT_EQ(room.hands.deeds.back().first, Deed::leave_alone);
+  EXPECT_EQ(name(room.hands.actions.back()), LeaveAlone::name);
   EXPECT_EQ(room.hands.enoughs, 1);
 }
 

@@ -27,6 +27,7 @@ class Stream final : public phone::TouchStream {
 }  // namespace
 
 net::awaitable<Result<std::unique_ptr<phone::TouchStream>>> FakePhone::touch(int node) {
+  bench_.listened_node = node;
   std::unique_ptr<phone::TouchStream> s = std::make_unique<Stream>(bench_, node);
   co_return std::move(s);
 }
@@ -39,13 +40,16 @@ net::awaitable<Result<void>> Bench::wait(std::chrono::milliseconds d) {
 net::awaitable<Result<bool>> Bench::done() { co_return !never_done && uptime_s() >= busy_until_s_; }
 net::awaitable<Result<void>> Bench::enough() { co_return Result<void>{}; }
 
-net::awaitable<Result<void>> Bench::begin(Ask ask) {
+net::awaitable<Result<void>> Bench::begin(Action action) {
   if (hands_fail) co_return *hands_fail;
   busy_until_s_ = uptime_s();
-  const auto it = panels.find(ask.part.str());
-  if (it != panels.end() && ask.deed == Deed::leave_alone) rest(it->second, ask.amount);
-  if (ask.deed == Deed::sweep_panel) ++sweeps;
-  if (it != panels.end() && ask.deed == Deed::sweep_panel && sweeps > forgotten_sweeps) sweep(it->second);
+  if (const auto* still = std::get_if<LeaveAlone>(&action))
+    for (const auto& [part, panel] : panels)
+      if (panel.node == listened_node) rest(panel, still->seconds);
+  if (const auto* wipe = std::get_if<SweepPanel>(&action)) {
+    const auto it = panels.find(wipe->panel.str());
+    if (++sweeps > forgotten_sweeps && it != panels.end()) sweep(it->second);
+  }
   co_return Result<void>{};
 }
 

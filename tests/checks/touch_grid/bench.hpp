@@ -35,7 +35,7 @@ struct Panel {
   double drop_for_s = 0.1;
 };
 
-class Bench final : public Hands, public net::Clock, public Progress {
+class Bench final : public Operator, public net::Clock, public Progress {
  public:
   std::map<std::string, Panel> panels;  ///< by display name
   bool never_done = false;
@@ -48,8 +48,8 @@ class Bench final : public Hands, public net::Clock, public Progress {
   [[nodiscard]] net::BenchTime now() const override { return now_; }
   [[nodiscard]] net::awaitable<Result<void>> wait(std::chrono::milliseconds d) override;
   [[nodiscard]] Term kind() const override { return "test"; }
-  // Hands
-  [[nodiscard]] net::awaitable<Result<void>> begin(Ask ask) override;
+  // Operator
+  [[nodiscard]] net::awaitable<Result<void>> begin(Action action) override;
   [[nodiscard]] net::awaitable<Result<bool>> done() override;
   [[nodiscard]] net::awaitable<Result<void>> enough() override;
   // Progress
@@ -58,6 +58,8 @@ class Bench final : public Hands, public net::Clock, public Progress {
 
   [[nodiscard]] double uptime_s() const { return 1000 + std::chrono::duration<double>(now_).count(); }
   [[nodiscard]] std::vector<phone::InputEvent> events(int node);
+  double slept_s = 0;      ///< uptime counts it, the digitizer's clock does not
+  int listened_node = -1;  ///< whose events were asked for last
 
  private:
   void rest(const Panel& p, double seconds);
@@ -82,7 +84,7 @@ class FakePhone final : public phone::Phone {
   explicit FakePhone(Bench& bench) : bench_(bench) {}
   std::vector<phone::TouchDevice> devices;
 
-  net::awaitable<Result<double>> uptime_s() override { co_return bench_.uptime_s(); }
+  net::awaitable<Result<double>> uptime_s() override { co_return bench_.uptime_s() + bench_.slept_s; }
   net::awaitable<Result<phone::InputDevices>> input_devices() override {
     phone::InputDevices d;
     d.touch = devices;
@@ -103,7 +105,9 @@ class FakePhone final : public phone::Phone {
   net::awaitable<Result<phone::ThermalReading>> thermal() override { co_return none(); }
   net::awaitable<Result<phone::CameraCount>> cameras() override { co_return none(); }
   net::awaitable<Result<phone::DisplaySize>> display_size() override { co_return none(); }
-  net::awaitable<Result<void>> open_page(std::uint16_t, std::string) override { co_return none(); }
+  net::awaitable<Result<void>> open_page(std::string, std::uint16_t, std::string) override {
+    co_return none();
+  }
   link::Link& link() override { throw std::logic_error("no link in this test"); }
 
  private:

@@ -183,6 +183,27 @@ INSTANTIATE_TEST_SUITE_P(
                       FaultRow{"OneSynDropped", [](Panel& p) { p.drop_at_s = 5; }, "", "pass"}),
     [](const auto& row) { return row.param.name; });
 
+// A healthy panel of a phone that had slept for a minute was judged dead: uptime, which counts the sleep, was
+// compared with the digitizer's clock, which does not.
+TEST(TouchGrid, APhoneThatSleptIsJudgedAsOneThatDidNot) {
+  std::optional<nlohmann::json> awake;
+  for (const double slept_s : {0.0, 6.0, 60.0, 36000.0}) {
+    Bench bench;
+    bench.slept_s = slept_s;
+    bench.panels.emplace("inner", Panel{});
+    bench.panels.emplace("outer", outer_panel());
+    FakePhone phone(bench);
+    phone.devices = {{3, 1079, 2639}, {4, 719, 747}};
+    const auto capture = capture_of(bench, phone, two_panels());
+    ASSERT_TRUE(capture) << capture.error().message();
+    if (!awake) awake = *capture;
+    EXPECT_EQ(*capture, *awake) << slept_s;
+    const auto r = judge(*capture, two_panels());
+    ASSERT_TRUE(r);
+    EXPECT_EQ(r->outcome, Outcome::pass) << slept_s << " " << r->reason;
+  }
+}
+
 TEST(TouchGrid, ASkippedStrokeIsPaintedMissingAndNotPassed) {
   Panel p;
   p.skip = [](double y) { return std::abs(y - 49) < 3.9; };

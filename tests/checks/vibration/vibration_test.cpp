@@ -36,7 +36,7 @@ struct Motor : Bench {
       return r;
     };
     hands.on_observe = [this](const Question& q) -> Result<double> {
-      EXPECT_EQ(q.sight, Sight::buzzed);
+      EXPECT_EQ(q.inspection, Inspection::buzzed);
       ++asked;
       if (!feels) return Error{ErrorCode::unsupported, "nobody is here", "", ""};
       return *feels ? 1 : 0;

@@ -45,11 +45,15 @@ struct PortBench : Bench {
   WiredPort::Config config;
   PortBench() {
     config.supply = "usb", config.udc = "udc";
-    hands.seconds = [](const Ask& a) { return a.deed == Deed::wiggle_plug ? a.amount : 1.0; };
-    hands.on_begin = [this](const Ask& a) {
-      port.wiggled_since_s = a.deed == Deed::wiggle_plug ? time.s : -1;
-      if (a.deed == Deed::plug_in) port.side = static_cast<int>(a.amount), port.since_s = time.s;
-      if (a.deed == Deed::unplug) port.side = 0;
+    hands.seconds = [](const Action& a) {
+      const auto* w = std::get_if<WigglePlug>(&a);
+      return w != nullptr ? w->seconds : 1.0;
+    };
+    hands.on_begin = [this](const Action& a) {
+      port.wiggled_since_s = std::holds_alternative<WigglePlug>(a) ? time.s : -1;
+      if (const auto* in = std::get_if<PlugIn>(&a))
+        port.side = in->turned_over ? 2 : 1, port.since_s = time.s;
+      if (std::holds_alternative<Unplug>(a)) port.side = 0;
     };
     phone.on_battery = [this]() -> Result<phone::BatteryReading> {
       phone::BatteryReading r;
@@ -153,10 +157,8 @@ TEST(WiredPortMeasure, CountsEachLossOnce) {
 TEST(WiredPortAcquire, PlugsInBothWaysAndUnplugs) {
   PortBench b;
   ASSERT_TRUE(b.capture());
-  using D = Deed;
-  EXPECT_THAT(b.hands.deeds, ElementsAre(std::pair(D::plug_in, 1.0), std::pair(D::wiggle_plug, 6.0),
-                                         std::pair(D::plug_in, 2.0), std::pair(D::wiggle_plug, 6.0),
-                                         std::pair(D::unplug, 0.0)));
+  EXPECT_THAT(b.hands.actions, ElementsAre(Action(PlugIn{false}), Action(WigglePlug{6}), Action(PlugIn{true}),
+                                           Action(WigglePlug{6}), Action(Unplug{})));
 }
 
 TEST(WiredPortAcquire, WhatCannotBeJudgedAsksForNothing) {
@@ -183,7 +185,7 @@ TEST(WiredPortAcquire, WhatCannotBeJudgedAsksForNothing) {
     const auto c = b.capture();
     ASSERT_FALSE(c) << i;
     EXPECT_EQ(c.error().code, ErrorCode::unsupported) << i;
-    EXPECT_TRUE(b.hands.deeds.empty()) << i;
+    EXPECT_TRUE(b.hands.actions.empty()) << i;
   }
 }
 
@@ -205,7 +207,7 @@ TEST(WiredPortAcquire, AHotOrIllBatteryStopsTheCharging) {
 
 TEST(WiredPortAcquire, HandsThatNeverFinishAreToldToStop) {
   PortBench b;
-  b.hands.seconds = [](const Ask&) { return 1e6; };
+  b.hands.seconds = [](const Action&) { return 1e6; };
   EXPECT_EQ(b.capture().error().code, ErrorCode::timed_out);
   EXPECT_EQ(b.hands.enoughs, 1);
 }

@@ -83,11 +83,11 @@ struct Rig : Bench {
       r.skin_c = skin_c;
       return Result<phone::ThermalReading>(r);
     };
-    hands.seconds = [](const Ask& a) { return a.deed == Deed::place_on_pad ? 1.0 : 0.5; };
-    hands.on_begin = [this](const Ask& a) {
-      if (a.deed == Deed::place_on_pad) coil.laid_at_s = time.s + 1;
-      if (a.deed == Deed::shift_on_pad) coil.offset_mm = a.amount;
-      if (a.deed == Deed::lift_from_pad) coil.lifted_at_s = time.s;
+    hands.seconds = [](const Action& a) { return std::holds_alternative<PlaceOnPad>(a) ? 1.0 : 0.5; };
+    hands.on_begin = [this](const Action& a) {
+      if (std::holds_alternative<PlaceOnPad>(a)) coil.laid_at_s = time.s + 1;
+      if (const auto* shift = std::get_if<ShiftOnPad>(&a)) coil.offset_mm = shift->millimetres;
+      if (std::holds_alternative<LiftFromPad>(a)) coil.lifted_at_s = time.s;
     };
   }
 };
@@ -202,8 +202,8 @@ TEST(WirelessCharging, LiftsThePhoneAlsoWhenItNeverCoupled) {
   rig.coil.open = true;
   const auto c = acquired(rig);
   ASSERT_TRUE(c);
-  ASSERT_EQ(rig.hands.deeds.size(), 2u);
-  EXPECT_EQ(rig.hands.deeds[1].first, Deed::lift_from_pad);
+  ASSERT_EQ(rig.hands.actions.size(), 2u);
+  EXPECT_EQ(rig.hands.actions[1], Action(LiftFromPad{}));
   EXPECT_EQ(find(WirelessCharging::measure(*c, config()).value(), "wireless_charging.couple_s"), nullptr);
 }
 
@@ -234,8 +234,8 @@ const Refusal kRefusals[] = {
     {"WirelessNotReported", [](Rig& r) { r.says_wireless.reset(); }, ErrorCode::unsupported, "does not say"},
     {"HeatsOnThePad", [](Rig& r) { r.coil.slope_k_per_min = 60; }, ErrorCode::safety, "too hot on the pad"},
     {"HealthFails", [](Rig& r) { r.health = 6; }, ErrorCode::safety, "not in health"},
-    {"NeverLaidDown", [](Rig& r) { r.hands.seconds = [](const Ask&) { return 1e9; }; }, ErrorCode::timed_out,
-     "was not moved"},
+    {"NeverLaidDown", [](Rig& r) { r.hands.seconds = [](const Action&) { return 1e9; }; },
+     ErrorCode::timed_out, "was not moved"},
 };
 INSTANTIATE_TEST_SUITE_P(All, WirelessRefusal, testing::ValuesIn(kRefusals),
                          [](const auto& i) { return std::string(i.param.name); });

@@ -79,6 +79,6 @@ Result<double> look(const Unit& unit, std::string_view sight, std::string_view p
     if (sight == "new_adhesive") return c->new_adhesive ? 1 : 0;
   }
   return Error{ErrorCode::invalid_argument, "there is nothing of this name to look at", printable(part, 40),
-               "Sights are named in checks/hands.hpp; parts are those of the model."};
+               "Inspections are named in checks/action/action.hpp; parts are those of the model."};
 }
 }  // namespace hb::standin

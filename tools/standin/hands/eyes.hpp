@@ -9,7 +9,7 @@
 #include "tools/standin/physics/unit.hpp"
 
 namespace hb::standin {
-/// `sight`: a name of checks/hands.hpp's Sight. invalid_argument: no such sight or part.
+/// `sight`: a name of checks/action/action.hpp's Inspection. invalid_argument: no such name or part.
 [[nodiscard]] Result<double> look(const Unit& unit, std::string_view sight, std::string_view part);
 
 /// A mark on a panel: place in fractions of it, a box's sides for a patch.

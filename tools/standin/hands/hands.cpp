@@ -14,9 +14,9 @@ constexpr double kLook_s = 2.5;      // at one full-screen field
 std::int64_t to_us(double s) { return std::llround(s * 1e6); }
 
 Error cannot(ErrorCode code, std::string what, std::string_view where = {}) {
-  return Error{code, std::move(what), printable(where, 40), "See the list of deeds in the README."};
+  return Error{code, std::move(what), printable(where, 40), "See the list of actions in the README."};
 }
-bool within(double x, double low, double high) { return x >= low && x <= high; }
+Error does_not_fold() { return cannot(ErrorCode::unsupported, "this phone does not fold"); }
 }  // namespace
 
 Hands::Hands(const Unit& unit)
@@ -69,17 +69,16 @@ Result<std::size_t> Hands::turn_to_panel(std::string_view part) {
   return panel;
 }
 
-Result<void> Hands::mark_fields(std::string_view part, double amount) {
-  if (!within(amount, 1, 8)) return cannot(ErrorCode::invalid_argument, "fields are from 1 to 8");
-  const auto panel = turn_to_panel(part);
+Result<void> Hands::act(const checks::MarkFields& a) {
+  const auto panel = turn_to_panel(a.panel.str());
   if (!panel) return panel.error();
   rest(1);  // Begin
-  then(Effect::look, kLook_s * std::floor(amount));
+  then(Effect::look, kLook_s * a.fields);
   return {};
 }
 
-Result<void> Hands::sweep(std::string_view part) {
-  const auto turned = turn_to_panel(part);
+Result<void> Hands::act(const checks::SweepPanel& a) {
+  const auto turned = turn_to_panel(a.panel.str());
   if (!turned) return turned.error();
   const std::size_t panel = *turned;
   const double w = model_->panels[panel].width_mm, h = model_->panels[panel].height_mm;
@@ -102,36 +101,44 @@ Result<void> Hands::sweep(std::string_view part) {
   return {};
 }
 
-Result<void> Hands::hinge_deed(std::string_view deed, double amount) {
-  if (!model_->hinged) return cannot(ErrorCode::unsupported, "this phone does not fold");
-  if (deed == "unfold") {
-    move_hinge(180, 1);
-  } else if (deed == "fold") {
-    move_hinge(0, 1);
-  } else if (deed == "hold_at_stop") {
-    if (!within(amount, 0, 180))
-      return cannot(ErrorCode::invalid_argument, "a stop is from 0 to 180 degrees");
-    move_hinge(amount, 0.8);
-    rest(1.5);
-  } else {
-    if (!within(amount, 1, 100)) return cannot(ErrorCode::invalid_argument, "fold cycles are from 1 to 100");
-    if (from_deg_ < 179.5) move_hinge(180, 0.8);
-    for (int i = 0; i < static_cast<int>(amount); ++i) {
-      move_hinge(0, 1.6);
-      rest(0.8);
-      move_hinge(180, 1.6);
-      rest(0.8);
-    }
+Result<void> Hands::act(const checks::Unfold&) {
+  if (!model_->hinged) return does_not_fold();
+  move_hinge(180, 1);
+  return {};
+}
+
+Result<void> Hands::act(const checks::Fold&) {
+  if (!model_->hinged) return does_not_fold();
+  move_hinge(0, 1);
+  return {};
+}
+
+Result<void> Hands::act(const checks::HoldAtStop& a) {
+  if (!model_->hinged) return does_not_fold();
+  move_hinge(a.degrees, 0.8);
+  rest(1.5);
+  return {};
+}
+
+Result<void> Hands::act(const checks::FoldCycles& a) {
+  if (!model_->hinged) return does_not_fold();
+  if (from_deg_ < 179.5) move_hinge(180, 0.8);
+  for (int i = 0; i < a.cycles; ++i) {
+    move_hinge(0, 1.6);
+    rest(0.8);
+    move_hinge(180, 1.6);
+    rest(0.8);
   }
   return {};
 }
 
-Result<void> Hands::press(std::string_view part, double amount) {
+Result<void> Hands::act(const checks::PressKey& a) {
   const auto& keys = model_->keys;
-  const auto it = std::find_if(keys.begin(), keys.end(), [&](const auto& k) { return k.part == part; });
-  if (it == keys.end()) return cannot(ErrorCode::invalid_argument, "there is no key of this name", part);
-  if (!within(amount, 1, 20)) return cannot(ErrorCode::invalid_argument, "presses are from 1 to 20");
-  for (int i = 0; i < static_cast<int>(amount); ++i) {
+  const auto it =
+      std::find_if(keys.begin(), keys.end(), [&](const auto& k) { return k.part == a.key.str(); });
+  if (it == keys.end())
+    return cannot(ErrorCode::invalid_argument, "there is no key of this name", a.key.str());
+  for (int i = 0; i < a.times; ++i) {
     rest(0.4);
     Segment s;
     s.lasts_us = to_us(0.25);
@@ -142,79 +149,94 @@ Result<void> Hands::press(std::string_view part, double amount) {
   return {};
 }
 
-Result<void> Hands::lay(double amount) {
-  if (!within(amount, 1, 6)) return cannot(ErrorCode::invalid_argument, "faces are from 1 to 6");
+Result<void> Hands::act(const checks::LayOnFace& a) {
   Segment s;
   s.lasts_us = to_us(1);
-  s.face = static_cast<int>(amount);
+  s.face = static_cast<int>(a.up);
   segments_.push_back(std::move(s));
   rest(0.4);
   return {};
 }
 
-Result<void> Hands::port_deed(std::string_view deed, double amount) {
-  if (deed == "plug_in") {
-    if (amount != 1 && amount != 2)
-      return cannot(ErrorCode::invalid_argument, "a plug goes in one way round or the other, 1 or 2");
-    then(Effect::pull_plugs, 0.4);
-    then(Effect::plug, 0.6, amount);
-  } else if (deed == "unplug") {
-    then(Effect::unplug, 0.5);
-  } else {
-    if (plug_side_ == 0) return cannot(ErrorCode::invalid_argument, "the charger is not plugged in");
-    if (!within(amount, 0, 600)) return cannot(ErrorCode::invalid_argument, "a plug is moved up to 600 s");
-    Segment s;
-    s.lasts_us = to_us(amount);
-    s.wiggles = true;
-    segments_.push_back(std::move(s));
-  }
+Result<void> Hands::act(const checks::PlugIn& a) {
+  then(Effect::pull_plugs, 0.4);
+  then(Effect::plug, 0.6, a.turned_over ? 2 : 1);
   return {};
 }
 
-Result<void> Hands::other_deed(std::string_view deed, std::string_view part, double amount) {
-  if (deed == "leave_alone") {
-    if (!within(amount, 0, 3600)) return cannot(ErrorCode::invalid_argument, "a rest is from 0 to 3600 s");
-    rest(amount);
-  } else if (deed == "place_on_pad") {
-    then(Effect::lay_on_pad, 1);
-  } else if (deed == "shift_on_pad") {
-    if (!on_pad_) return cannot(ErrorCode::invalid_argument, "the phone does not lie on the pad");
-    if (!within(std::abs(amount), 0, 100))
-      return cannot(ErrorCode::invalid_argument, "a shift is at most 100 mm");
-    then(Effect::shift, 0.5, amount);
-  } else if (deed == "lift_from_pad") {
-    then(Effect::lift, 0.5);
-  } else if (deed == "cover_top") {
-    then(Effect::cover, 0.5);
-  } else if (deed == "allow_on_page") {
-    then(Effect::allow, 0.3);
-  } else if (deed == "point_at_chart" || deed == "cover_light") {
-    const auto& all = model_->cameras;
-    if (std::none_of(all.begin(), all.end(), [&](const auto& c) { return c.part == part; }))
-      return cannot(ErrorCode::invalid_argument, "there is no camera of this name", part);
-    const bool aim = deed == "point_at_chart";
-    then(aim ? Effect::aim : Effect::cover_light, aim ? 1 : 0.5, 0, std::string(part));
-  } else {
-    return cannot(ErrorCode::invalid_argument, "there is no deed of this name", deed);
-  }
+Result<void> Hands::act(const checks::Unplug&) {
+  then(Effect::unplug, 0.5);
   return {};
 }
 
-Result<void> Hands::begin(std::string_view deed, std::string_view part, double amount, std::int64_t now_us) {
+Result<void> Hands::act(const checks::WigglePlug& a) {
+  if (plug_side_ == 0) return cannot(ErrorCode::invalid_argument, "the charger is not plugged in");
+  Segment s;
+  s.lasts_us = to_us(a.seconds);
+  s.wiggles = true;
+  segments_.push_back(std::move(s));
+  return {};
+}
+
+Result<void> Hands::act(const checks::LeaveAlone& a) {
+  rest(a.seconds);
+  return {};
+}
+
+Result<void> Hands::act(const checks::PlaceOnPad&) {
+  then(Effect::lay_on_pad, 1);
+  return {};
+}
+
+Result<void> Hands::act(const checks::ShiftOnPad& a) {
+  if (!on_pad_) return cannot(ErrorCode::invalid_argument, "the phone does not lie on the pad");
+  then(Effect::shift, 0.5, a.millimetres);
+  return {};
+}
+
+Result<void> Hands::act(const checks::LiftFromPad&) {
+  then(Effect::lift, 0.5);
+  return {};
+}
+
+Result<void> Hands::act(const checks::CoverTop&) {
+  then(Effect::cover, 0.5);
+  return {};
+}
+
+Result<void> Hands::act(const checks::AllowOnPage&) {
+  then(Effect::allow, 0.3);
+  return {};
+}
+
+Result<void> Hands::camera_known(std::string_view part) const {
+  const auto& all = model_->cameras;
+  if (std::none_of(all.begin(), all.end(), [&](const auto& c) { return c.part == part; }))
+    return cannot(ErrorCode::invalid_argument, "there is no camera of this name", part);
+  return {};
+}
+
+Result<void> Hands::act(const checks::PointAtChart& a) {
+  if (auto known = camera_known(a.camera.str()); !known) return known;
+  then(Effect::aim, 1, 0, a.camera.str());
+  return {};
+}
+
+Result<void> Hands::act(const checks::CoverLight& a) {
+  if (auto known = camera_known(a.camera.str()); !known) return known;
+  then(Effect::cover_light, 0.5, 0, a.camera.str());
+  return {};
+}
+
+Result<void> Hands::begin(const checks::Action& action, std::int64_t now_us) {
   enough(now_us);
   covered_ = false;
   covered_part_.clear();
-  const bool keeps_still = deed == "leave_alone" || deed == "allow_on_page";
-  auto r = deed == "sweep_panel" ? sweep(part)
-           : deed == "fold_cycles" || deed == "hold_at_stop" || deed == "unfold" || deed == "fold"
-               ? hinge_deed(deed, amount)
-           : deed == "press_keys"                                           ? press(part, amount)
-           : deed == "mark_fields"                                          ? mark_fields(part, amount)
-           : deed == "lay_on_face"                                          ? lay(amount)
-           : deed == "plug_in" || deed == "wiggle_plug" || deed == "unplug" ? port_deed(deed, amount)
-                                                                            : other_deed(deed, part, amount);
+  const bool keeps_still = std::holds_alternative<checks::LeaveAlone>(action) ||
+                           std::holds_alternative<checks::AllowOnPage>(action);
+  auto r = std::visit([this](const auto& a) { return act(a); }, action);
   if (r && !keeps_still) chart_part_.clear();
-  if (r && !keeps_still && deed != "lay_on_face") from_up_ = {0, 0, 1};
+  if (r && !keeps_still && !std::holds_alternative<checks::LayOnFace>(action)) from_up_ = {0, 0, 1};
   return r;
 }
 

@@ -1,5 +1,5 @@
-/// The hands of the stand-in: deeds (checks/hands.hpp names them) turned into movements over simulated time.
-/// A new deed ends the one under way, as a person does who is told something else: fingers leave the glass,
+/// The hands of the stand-in: actions (checks/action/action.hpp) turned into movements over simulated time.
+/// A new action ends the one under way, as a person does who is told something else: fingers leave the glass,
 /// the hinge stays where it is, and what was being laid down, shifted or lifted is brought to its end.
 /// Threads: a plain value type, on the stand-in's one thread.
 #pragma once
@@ -11,6 +11,7 @@
 #include <string_view>
 #include <vector>
 
+#include "checks/action/action.hpp"
 #include "harness/base/result.hpp"
 #include "tools/standin/hands/pose.hpp"
 #include "tools/standin/physics/touch.hpp"
@@ -21,10 +22,9 @@ class Hands {
  public:
   explicit Hands(const Unit& unit);
 
-  /// Starts a deed at time `now_us`. invalid_argument: no such deed or part, or an amount out of range;
+  /// Starts an action at time `now_us`. invalid_argument: no such part, or an amount out of range;
   /// unsupported: this model cannot do it.
-  [[nodiscard]] Result<void> begin(std::string_view deed, std::string_view part, double amount,
-                                   std::int64_t now_us);
+  [[nodiscard]] Result<void> begin(const checks::Action& action, std::int64_t now_us);
   void enough(std::int64_t now_us);
   [[nodiscard]] bool busy() const noexcept { return !segments_.empty(); }
 
@@ -95,14 +95,28 @@ class Hands {
   void move_hinge(double to_deg, double seconds);
   void stroke(std::size_t panel, double x0, double y0, double x1, double y1, double mm_per_s);
   void then(Effect effect, double seconds, double amount = 0, std::string part = {});
-  [[nodiscard]] Result<void> sweep(std::string_view part);
+  /// What each action makes of the hands.
+  [[nodiscard]] Result<void> act(const checks::LeaveAlone& a);
+  [[nodiscard]] Result<void> act(const checks::SweepPanel& a);
+  [[nodiscard]] Result<void> act(const checks::FoldCycles& a);
+  [[nodiscard]] Result<void> act(const checks::HoldAtStop& a);
+  [[nodiscard]] Result<void> act(const checks::PlaceOnPad& a);
+  [[nodiscard]] Result<void> act(const checks::ShiftOnPad& a);
+  [[nodiscard]] Result<void> act(const checks::LiftFromPad& a);
+  [[nodiscard]] Result<void> act(const checks::PointAtChart& a);
+  [[nodiscard]] Result<void> act(const checks::AllowOnPage& a);
+  [[nodiscard]] Result<void> act(const checks::Unfold& a);
+  [[nodiscard]] Result<void> act(const checks::Fold& a);
+  [[nodiscard]] Result<void> act(const checks::PressKey& a);
+  [[nodiscard]] Result<void> act(const checks::LayOnFace& a);
+  [[nodiscard]] Result<void> act(const checks::PlugIn& a);
+  [[nodiscard]] Result<void> act(const checks::WigglePlug& a);
+  [[nodiscard]] Result<void> act(const checks::Unplug& a);
+  [[nodiscard]] Result<void> act(const checks::CoverTop& a);
+  [[nodiscard]] Result<void> act(const checks::CoverLight& a);
+  [[nodiscard]] Result<void> act(const checks::MarkFields& a);
   [[nodiscard]] Result<std::size_t> turn_to_panel(std::string_view part);
-  [[nodiscard]] Result<void> mark_fields(std::string_view part, double amount);
-  [[nodiscard]] Result<void> hinge_deed(std::string_view deed, double amount);
-  [[nodiscard]] Result<void> other_deed(std::string_view deed, std::string_view part, double amount);
-  [[nodiscard]] Result<void> press(std::string_view part, double amount);
-  [[nodiscard]] Result<void> lay(double amount);
-  [[nodiscard]] Result<void> port_deed(std::string_view deed, double amount);
+  [[nodiscard]] Result<void> camera_known(std::string_view part) const;
   void finish_front();
 
   const ModelSpec* model_;

@@ -18,10 +18,6 @@ std::string text_of(const json& request, const char* key) {
   const auto it = request.find(key);
   return it != request.end() && it->is_string() ? it->get<std::string>() : std::string();
 }
-double number_of(const json& request, const char* key) {
-  const auto it = request.find(key);
-  return it != request.end() && it->is_number() ? it->get<double>() : 0.0;
-}
 
 net::awaitable<void> serve(net::tcp::socket socket, JigDesk& desk) {
   std::string pending;
@@ -78,9 +74,10 @@ json JigDesk::reply_to(const json& request) {
   const auto now_ms = [this] { return world_.now_us() / 1000; };
   if (request.contains("hello"))
     return {{"ok", true}, {"clock", time_.pace().name()}, {"rate", time_.pace().rate}};
-  if (request.contains("begin"))
-    return yes(world_.hands().begin(text_of(request, "begin"), text_of(request, "part"),
-                                    number_of(request, "amount"), world_.now_us()));
+  if (const auto begin = request.find("begin"); begin != request.end()) {
+    const auto action = checks::action_from_json(*begin);
+    return action ? yes(world_.hands().begin(*action, world_.now_us())) : no(action.error().message());
+  }
   if (request.contains("status"))
     return {{"ok", true}, {"busy", world_.hands().busy()}, {"now_ms", now_ms()}};
   if (request.contains("enough")) {

@@ -1,9 +1,9 @@
 /// The fixture channel: JSON lines over TCP on 127.0.0.1, one request, one reply line, in order.
 ///   {"hello":1}                               {"ok":true,"clock":"stepped"|"wall"|"rate","rate":R}
-///   {"begin":DEED,"part":NAME,"amount":N}     {"ok":true} or {"ok":false,"why":WORDS}
+///   {"begin":{"action":NAME,...}}             {"ok":true} or {"ok":false,"why":WORDS}
 ///   {"status":true}                           {"ok":true,"busy":BOOL,"now_ms":T}
 ///   {"enough":true}                           {"ok":true}
-///   {"observe":SIGHT,"part":NAME}             {"ok":true,"value":N}    sights: checks/hands.hpp
+///   {"observe":INSPECTION,"part":NAME}        {"ok":true,"value":N}    checks/action/action.hpp
 ///   {"wait_ms":N}                             {"ok":true,"now_ms":T}   stepped clock only
 ///   {"pull":true} / {"plug":true}             {"ok":true}              the data cable
 /// Anything else: {"ok":false,"why":WORDS}. A line above 4096 bytes ends the connection.

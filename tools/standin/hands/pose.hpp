@@ -7,7 +7,7 @@
 #include "tools/standin/physics/motion.hpp"
 
 namespace hb::standin {
-/// Face 1..6 (checks/hands.hpp, Deed::lay_on_face), as a hand lays it: up to 1 degree off, by seed and face.
+/// Face 1..6 (checks/action/action.hpp, Face), as a hand lays it: up to 1 degree off, by seed and face.
 [[nodiscard]] Axes face_up(int face, std::uint64_t seed) noexcept;
 
 struct Turning {

@@ -1,4 +1,4 @@
-#include "checks/chart_seen.hpp"
+#include "checks/action/chart_seen.hpp"
 
 namespace hb::checks {
 

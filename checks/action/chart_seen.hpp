@@ -1,5 +1,5 @@
 /// What became of a picture of the bench's chart: measured, or why not and what to change. Checks tell it to
-/// the hands (Deed::point_at_chart, amount) and to the record. Pure; any thread.
+/// the hands (PointAtChart) and to the record. Pure; any thread.
 #pragma once
 
 #include "harness/base/gate.hpp"
