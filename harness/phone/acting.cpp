@@ -83,8 +83,9 @@ net::awaitable<Result<void>> run_motor(LinkPtr link, int ms) {
   co_return Result<void>{};
 }
 
-net::awaitable<Result<void>> start_page(LinkPtr link, std::uint16_t port, std::string token) {
-  auto command = Command::open_page(port, token);
+net::awaitable<Result<void>> start_page(LinkPtr link, std::string host, std::uint16_t port,
+                                        std::string token) {
+  auto command = Command::open_page(host, port, token);
   if (!command) co_return std::move(command).error();
   auto r = co_await send(std::move(link), *std::move(command), kDump);
   if (!r) co_return std::move(r).error();

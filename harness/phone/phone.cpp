@@ -256,8 +256,8 @@ class LinkedPhone final : public Phone {
     return reading<DisplaySize>(link_, Command::plain(CommandId::display_size), kShort, parse_wm_size);
   }
   net::awaitable<Result<void>> wake() override { return press_wake(link_); }
-  net::awaitable<Result<void>> open_page(std::uint16_t port, std::string token) override {
-    return start_page(link_, port, std::move(token));
+  net::awaitable<Result<void>> open_page(std::string host, std::uint16_t port, std::string token) override {
+    return start_page(link_, std::move(host), port, std::move(token));
   }
   link::Link& link() override { return *link_; }
 

@@ -17,13 +17,12 @@
 #include "harness/base/gate.hpp"
 #include "harness/link/link.hpp"
 #include "harness/net/asio.hpp"
+#include "harness/phone/charge_status.hpp"
 
 namespace hb::phone {
 
 // ------------------------------------------------------------------------------------------- readings
 // All value types hold numbers and closed enumerations only.
-
-enum class ChargeStatus { unknown = 1, charging, discharging, not_charging, full };
 
 /// `dumpsys battery` (AOSP BatteryService.java).
 struct BatteryReading {
@@ -260,8 +259,9 @@ class Phone {
   [[nodiscard]] virtual net::awaitable<Result<CameraCount>> cameras() = 0;
   [[nodiscard]] virtual net::awaitable<Result<DisplaySize>> display_size() = 0;
   [[nodiscard]] virtual net::awaitable<Result<void>> wake() = 0;
-  /// Opens http://127.0.0.1:PORT/TOKEN/ in the default browser. `token`: [a-z0-9]{1,64}.
-  [[nodiscard]] virtual net::awaitable<Result<void>> open_page(std::uint16_t port, std::string token) = 0;
+  /// Opens http://HOST.localhost:PORT/TOKEN/ in the default browser. `host`, `token`: [a-z0-9]{1,63}.
+  [[nodiscard]] virtual net::awaitable<Result<void>> open_page(std::string host, std::uint16_t port,
+                                                               std::string token) = 0;
   [[nodiscard]] virtual link::Link& link() = 0;
 };
 

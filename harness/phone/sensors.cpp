@@ -16,7 +16,10 @@ constexpr std::size_t kMostValues = 16;  ///< AOSP sensors_event_t holds 16 floa
 std::optional<std::string_view> listed_as(std::string_view line, int type_number) {
   line = trim(line);
   const auto handle_end = line.find(") ");
-  if (!line.starts_with("0x") || handle_end == std::string_view::npos || handle_end > 18) return std::nullopt;
+  // "%#010x" prints the handle 0 without its 0x.
+  if ((!line.starts_with("0x") && !line.starts_with("0000000000)")) || handle_end == std::string_view::npos ||
+      handle_end > 18)
+    return std::nullopt;
   const auto type_at = line.rfind("| type:");
   if (type_at == std::string_view::npos) return std::nullopt;
   auto type = line.substr(type_at + 7);

@@ -18,8 +18,8 @@ FoldState state_named(std::string_view value) {
   if (at == std::string_view::npos) return FoldState::unknown;
   const auto name = value.substr(at + 6);
   if (name.find('\'') == std::string_view::npos) return FoldState::unknown;
-  if (name.starts_with("CLOSED") || name.starts_with("FOLDED")) return FoldState::closed;
-  if (name.starts_with("HALF")) return FoldState::half_open;
+  if (name.starts_with("CLOSE") || name.starts_with("FOLDED")) return FoldState::closed;
+  if (name.starts_with("HALF") || name.starts_with("TENT")) return FoldState::half_open;
   if (name.starts_with("OPEN")) return FoldState::open;
   return FoldState::unknown;
 }

@@ -22,7 +22,7 @@ struct PhoneSide final : Services {
   std::vector<std::string> opened;
   std::map<std::string, std::string> banner() const override { return {{"ro.product.device", "petal"}}; }
   void shell(std::string command, bool, std::shared_ptr<Output> output) override {
-    const auto at = command.find("http://127.0.0.1:");
+    const auto at = command.find("http://");
     if (at != std::string::npos) {
       const auto end = command.find_first_of("'\" ", at);
       opened.push_back(command.substr(at, end == std::string::npos ? end : end - at));

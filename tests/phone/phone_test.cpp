@@ -156,7 +156,7 @@ TEST_F(OnFake, EveryCallSendsOnlyListedCommandsAndEveryListedCommandIsUsed) {
     (void)run(phone->cell(n));
     (void)run(phone->supply(n));
     (void)run(phone->link_mbit_s(n));
-    (void)run(phone->open_page(8123, n));
+    (void)run(phone->open_page("h1", 8123, n));
   }
   for (const int n : {-1, 0, 1, 3, 60, 61, 999, 1000, 2147483647}) {
     (void)run(phone->touch(n));
@@ -164,7 +164,7 @@ TEST_F(OnFake, EveryCallSendsOnlyListedCommandsAndEveryListedCommandIsUsed) {
     (void)run(phone->start_load(n, 4));
     (void)run(phone->start_load(10, n));
   }
-  (void)run(phone->open_page(0, "abc"));
+  (void)run(phone->open_page("h1", 0, "abc"));
   for (const auto& s : link->sent) EXPECT_TRUE(listed(s)) << s;
   for (const auto& c : command_list()) {
     bool used = false;
@@ -185,14 +185,14 @@ TEST(CommandList, EveryEntrySaysAllAboutItself) {
 TEST_F(OnFake, ExactTexts) {
   link->stream_reads = {link::encode_shell(link::ShellId::out, as_bytes("started\n"))};
   ASSERT_TRUE(run(phone->start_load(30, 4)));
-  (void)run(phone->open_page(8123, "k3y"));
+  (void)run(phone->open_page("h1", 8123, "k3y"));
   (void)run(phone->cell("battery-sub"));
   (void)run(phone->touch(12));
   EXPECT_EQ(
       link->sent,
       (std::vector<std::string>{
           "for i in 1 2 3 4; do timeout 30 sh -c 'while :; do :; done' >/dev/null 2>&1 & done; echo started",
-          "am start -a android.intent.action.VIEW -d 'http://127.0.0.1:8123/k3y/'",
+          "am start -a android.intent.action.VIEW -d 'http://h1.localhost:8123/k3y/'",
           "cd /sys/class/power_supply/battery-sub 2>/dev/null || exit 3; cat /proc/uptime; for f in "
           "present voltage_now current_now temp charge_counter charge_full charge_full_design "
           "cycle_count capacity status; do echo \"$f=$(cat $f 2>/dev/null)\"; done",
@@ -204,7 +204,8 @@ TEST_F(OnFake, BadArgumentsSendNothing) {
   EXPECT_EQ(run(phone->supply("a.b")).error().code, ErrorCode::invalid_argument);
   for (const char* udc : {"..", ".x", "a/b", "", "a b", "a;b"})
     EXPECT_EQ(run(phone->link_mbit_s(udc)).error().code, ErrorCode::invalid_argument) << udc;
-  EXPECT_EQ(run(phone->open_page(8123, "A")).error().code, ErrorCode::invalid_argument);
+  EXPECT_EQ(run(phone->open_page("h1", 8123, "A")).error().code, ErrorCode::invalid_argument);
+  EXPECT_EQ(run(phone->open_page("a.b", 8123, "a")).error().code, ErrorCode::invalid_argument);
   EXPECT_EQ(run(phone->start_load(0, 1)).error().code, ErrorCode::invalid_argument);
   EXPECT_EQ(run(phone->start_load(1, 9)).error().code, ErrorCode::invalid_argument);
   for (const int ms : {0, 2001}) EXPECT_EQ(run(phone->vibrate(ms)).error().code, ErrorCode::invalid_argument);
@@ -295,7 +296,7 @@ TEST_F(OnFake, PageIsOpenedOnlyIfThePhoneSaysSo) {
     bool opened;
   };
   const std::string start =
-      "Starting: Intent { act=android.intent.action.VIEW dat=http://127.0.0.1:8123/... }\n";
+      "Starting: Intent { act=android.intent.action.VIEW dat=http://h1.localhost:8123/... }\n";
   for (const auto& c : std::vector<Case>{
            {start, "", true},
            {start, "Warning: Activity not started, its current task has been brought to the front\n", true},
@@ -304,7 +305,7 @@ TEST_F(OnFake, PageIsOpenedOnlyIfThePhoneSaysSo) {
            {start + "java.lang.SecurityException: no\n", "", false},
            {"", "", false}}) {
     link->answer("am start", c.out, 0, c.err);
-    const auto r = run(phone->open_page(8123, "abc"));
+    const auto r = run(phone->open_page("h1", 8123, "abc"));
     EXPECT_EQ(r.has_value(), c.opened) << c.out << c.err;
     if (!r) {
       EXPECT_EQ(r.error().code, ErrorCode::unsupported);
@@ -372,7 +373,7 @@ TEST_F(OnFake, PlantedPersonalWordsReachNoResult) {
   clean(run(phone->cameras()));
   clean(run(phone->display_size()));
   clean(run(phone->wake()));
-  clean(run(phone->open_page(1, "a")));
+  clean(run(phone->open_page("h1", 1, "a")));
   EXPECT_FALSE(run(phone->is_model("petal", "VM-P2")).value());
 }
 }  // namespace

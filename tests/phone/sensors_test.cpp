@@ -39,6 +39,15 @@ TEST(Sensors, OldReleasesPrintOldestFirst) {
   EXPECT_EQ(r.events, (Events{{1.5, {1.0}}, {2.5, {2.0}}}));
 }
 
+// A sensor whose handle is 0 was not seen: its handle is printed without 0x.
+TEST(Sensors, TheFirstHandleIsZero) {
+  auto text = dump("H", "\t1 (ts=1.5, wall=x) 90, \n");
+  text.replace(text.find("0x0000001b"), 10, "0000000000");
+  const auto r = parse_sensor_events(text, 36).value();
+  EXPECT_TRUE(r.listed);
+  EXPECT_EQ(r.events, (Events{{1.5, {90.0}}}));
+}
+
 TEST(Sensors, RepeatedTimesAreDropped) {
   const auto r = parse_sensor_events(dump("H",
                                           "\t1 (ts=2.5, wall=x) 2, \n\t2 (ts=2.5, wall=x) 2, \n"

@@ -9,6 +9,7 @@
 #include <thread>
 
 #include "harness/base/encoding.hpp"
+#include "harness/manual/manual.hpp"
 #include "lists.hpp"
 #include "tools/standin/whole/whole.hpp"
 
@@ -108,8 +109,9 @@ int refuse(const Error& e) {
 
 int run(int argc, char** argv) {
   Options o;
-  CLI::App cli{"standin: a simulated phone for trying out and testing a repair bench"};
+  CLI::App cli{"standin: a simulated phone for trying out and testing a repair bench", "standin"};
   describe(cli, o);
+  manual::add_writer(cli, {HB_VERSION, HB_RELEASE_DATE, {}});
   try {
     cli.parse(argc, argv);
   } catch (const CLI::ParseError& e) {

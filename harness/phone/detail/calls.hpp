@@ -19,5 +19,6 @@ inline constexpr net::milliseconds kDump{20'000};   ///< dumpsys gives up on a s
 [[nodiscard]] net::awaitable<Result<void>> end_load(LinkPtr link);
 [[nodiscard]] net::awaitable<Result<void>> press_wake(LinkPtr link);
 [[nodiscard]] net::awaitable<Result<void>> run_motor(LinkPtr link, int ms);
-[[nodiscard]] net::awaitable<Result<void>> start_page(LinkPtr link, std::uint16_t port, std::string token);
+[[nodiscard]] net::awaitable<Result<void>> start_page(LinkPtr link, std::string host, std::uint16_t port,
+                                                      std::string token);
 }  // namespace hb::phone::detail

@@ -43,7 +43,7 @@ const std::vector<CommandInfo>& command_list() {
       {"display_size", "wm size", "size of the display in use", "all", "none",
        "width, height, whether overridden"},
       {"wake", "input keyevent 224", "screen on", "all", "none", "nothing"},
-      {"open_page", "am start -a android.intent.action.VIEW -d 'http://127.0.0.1:{}/{}/'",
+      {"open_page", "am start -a android.intent.action.VIEW -d 'http://{}.localhost:{}/{}/'",
        "opens the test page that this bench serves, in the phone's browser", "all", "none",
        "whether it was opened"},
       {"start_load",
@@ -145,10 +145,11 @@ Result<Command> Command::touch(int node) {
   return filled(CommandId::touch, {std::to_string(node)});
 }
 
-Result<Command> Command::open_page(std::uint16_t port, const std::string& token) {
+Result<Command> Command::open_page(const std::string& host, std::uint16_t port, const std::string& token) {
+  if (!made_of(host, 63, lower_or_digit)) return bad_slot("page host", "1 to 63 of a-z and 0-9");
   if (port == 0) return bad_slot("page port", "1 to 65535");
   if (!made_of(token, 64, lower_or_digit)) return bad_slot("page token", "1 to 64 of a-z and 0-9");
-  return filled(CommandId::open_page, {std::to_string(port), token});
+  return filled(CommandId::open_page, {host, std::to_string(port), token});
 }
 
 Result<Command> Command::start_load(int seconds, int workers) {

@@ -48,7 +48,8 @@ class Command {
   [[nodiscard]] static Result<Command> link_speed(const std::string& udc);
   [[nodiscard]] static Result<Command> vibrate(int ms);
   [[nodiscard]] static Result<Command> touch(int node);
-  [[nodiscard]] static Result<Command> open_page(std::uint16_t port, const std::string& token);
+  [[nodiscard]] static Result<Command> open_page(const std::string& host, std::uint16_t port,
+                                                 const std::string& token);
   [[nodiscard]] static Result<Command> start_load(int seconds, int workers);
   [[nodiscard]] const std::string& text() const noexcept { return text_; }
 

@@ -45,7 +45,7 @@ class Browser {
   };
   virtual void hear(Ears ears) = 0;
   virtual void set_onlooker(Onlooker onlooker) = 0;
-  virtual void open(std::string url) = 0;  ///< http://127.0.0.1:PORT/TOKEN/
+  virtual void open(std::string url) = 0;  ///< http://HOST.localhost:PORT/TOKEN/
   virtual void allow() = 0;                ///< the person taps Start and Allow
   virtual void looked() = 0;               ///< the person has gone through the full-screen fields once
   virtual void close() = 0;

@@ -28,6 +28,7 @@ struct Tab {
   net::asio::steady_timer bell;  // cancelled when something changes
   Browser::LensOf lens_of;
   Browser::Ears ears;
+  std::string host;  ///< with the port
   std::uint16_t port = 0;
   std::string folder;  // "/TOKEN/"
   Onlooker onlooker;
@@ -81,7 +82,7 @@ class Connection {
  private:
   template <class Body>
   net::awaitable<Answer> exchange(http::request<Body> r) {
-    const std::string host = fmt::format("127.0.0.1:{}", tab_->port);
+    const std::string& host = tab_->host;
     r.set(http::field::host, host);
     r.set(http::field::user_agent, "standin");
     if (tab_->gossips) {
@@ -342,17 +343,20 @@ class Builtin final : public Browser {
   void hear(Ears ears) override { ears_ = std::move(ears); }
   void open(std::string url) override {
     close();
-    constexpr std::string_view scheme = "http://127.0.0.1:";
+    constexpr std::string_view scheme = "http://", below = ".localhost";
     const auto slash = url.find('/', scheme.size());
     if (!std::string_view(url).starts_with(scheme) || slash == std::string::npos) return;
-    const auto port = to_int(std::string_view(url).substr(scheme.size(), slash - scheme.size()));
+    const auto host = std::string_view(url).substr(scheme.size(), slash - scheme.size());
+    const auto colon = host.rfind(':');
+    if (colon == std::string_view::npos || !host.substr(0, colon).ends_with(below)) return;
+    const auto port = to_int(host.substr(colon + 1));
     if (!port || *port < 1 || *port > 65535) return;
     tab_ = std::make_shared<Tab>(io_);
     tab_->gossips = gossips_;
     tab_->onlooker = onlooker_;
     tab_->lens_of = lens_of_, tab_->frames_taken = frames_taken_;
     tab_->ears = ears_, tab_->sweeps_recorded = sweeps_recorded_;
-    tab_->port = static_cast<std::uint16_t>(*port), tab_->folder = url.substr(slash);
+    tab_->host = host, tab_->port = static_cast<std::uint16_t>(*port), tab_->folder = url.substr(slash);
     net::co_spawn(io_, live(tab_), net::detached);
   }
   void allow() override {

@@ -102,7 +102,7 @@ std::vector<std::string> flags(const std::string& program, const fs::path& profi
                                "--disable-dev-shm-usage",
                                "--no-pings",
                                "--metrics-recording-only",
-                               "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
+                               "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE *.localhost",
                                "--user-data-dir=" + profile.string()};
   all.insert(all.end(), extra.begin(), extra.end());
   all.emplace_back("about:blank");

@@ -125,7 +125,8 @@ int CommandRun::am(const Words& w) {
   print(fmt::format("Starting: Intent {{ act=android.intent.action.VIEW dat={}/... }}\n",
                     url.substr(0, host_end)));
   gossip_out(gossip::Place::open_page);
-  if (url.starts_with("http://127.0.0.1:") && shell_.on_open_url)
+  if (url.starts_with("http://") && url.substr(0, url.find(':', 7)).ends_with(".localhost") &&
+      shell_.on_open_url)
     shell_.on_open_url(url);
   else
     complain(
