@@ -15,22 +15,57 @@ int list(const App& app) {
   if (!ledger) return report(app, ledger.error());
   auto out = json::array();
   auto r = ledger->each([&](const ledger::Entry& e) -> Result<void> {
-    const bool job = e.kind == "job";
-    const auto id = job ? e.content["job"].value("id", "") : e.content["run"].value("id", "");
+    const bool job = e.kind == "job", run = e.kind == "run";
+    const auto& about = e.content.at(e.kind);
+    const auto id = about.value("id", std::string());
+    std::string says;
+    if (job) says = e.erased.empty() ? about.value("repair", "") : "(texts erased)";
+    if (run)
+      says = e.content.value("outcome", "") + "  " + e.content["job"].value("id", "") +
+             (e.erased.empty() ? "" : "  (texts erased)");
+    if (!job && !run) says = about.value("reason", "");
     if (app.json)
       out.push_back({{"seq", e.seq},
                      {"kind", e.kind},
                      {"created", e.created_utc},
                      {"id", id},
-                     {"outcome", job ? "" : e.content.value("outcome", "")}});
+                     {"outcome", run ? e.content.value("outcome", "") : ""},
+                     {"reason", job || run ? "" : about.value("reason", "")},
+                     {"erased", !e.erased.empty()}});
     else
-      fmt::print("{:>6}  {:<4} {}  {}  {}\n", e.seq, e.kind, e.created_utc, id,
-                 job ? e.content["job"].value("repair", "")
-                     : e.content.value("outcome", "") + "  " + e.content["job"].value("id", ""));
+      fmt::print("{:>6}  {:<10} {}  {}  {}\n", e.seq, e.kind, e.created_utc, id, says);
     return {};
   });
   if (!r) return report(app, r.error());
   if (app.json) fmt::print("{}\n", out.dump(2));
+  return kPass;
+}
+
+void show_audit(const ledger::Audit& a) {
+  fmt::print("{} {} entries. {}\n", a.sound() ? "✓" : "✗", a.entries, a.says);
+  for (const auto& d : a.derived) fmt::print("  {}\n", d);
+  for (const auto& n : a.notes) fmt::print("  {}\n", n);
+}
+
+int repair(const App& app, const std::vector<std::string>& keys) {
+  const Home home = app.home();
+  if (auto there = ledger::Ledger::read(home.ledger()); !there) return report(app, there.error());
+  auto key = bench_key(home);
+  if (!key) return report(app, key.error());
+  auto ring = ring_for(home, {keys, {}, {}, {}});
+  if (!ring) return report(app, ring.error());
+  auto ledger = ledger::Ledger::open(home.ledger(), *key);
+  if (!ledger) return report(app, ledger.error());
+  const auto found = ledger->repair(*ring);
+  if (!found) return report(app, found.error());
+  if (app.json) {
+    fmt::print("{}\n", json{{"entries", found->entries}, {"mended", found->derived}}.dump(2));
+  } else if (found->derived.empty()) {
+    fmt::print("✓ {} entries. Nothing to mend: every row follows from them.\n", found->entries);
+  } else {
+    fmt::print("✓ {} entries, every one as it was written. Mended:\n", found->entries);
+    for (const auto& d : found->derived) fmt::print("  {}\n", d);
+  }
   return kPass;
 }
 
@@ -48,10 +83,12 @@ int verify(const App& app, const std::vector<std::string>& keys, const std::stri
                             {"flaw", ledger::name(a->flaw).view()},
                             {"entries", a->entries},
                             {"first_bad", a->first_bad},
-                            {"says", a->says}}
+                            {"says", a->says},
+                            {"derived", a->derived},
+                            {"notes", a->notes}}
                            .dump(2));
   else
-    fmt::print("{} {} entries. {}\n", a->sound() ? "✓" : "✗", a->entries, a->says);
+    show_audit(*a);
   return a->sound() ? kPass : kFail;
 }
 
@@ -143,6 +180,13 @@ void add_ledger(CLI::App& cli, App& app, Action& action) {
   v->callback(
       [&app, &action, keys, text] { action = [&app, keys, text] { return verify(app, *keys, *text); }; });
 
+  auto* mend = sub->add_subcommand(
+      "repair", "make anew what follows from the signed entries (index, tree) and is not as it should be");
+  trust(mend);
+  mend->footer(
+      "No signed byte is changed. Exit codes: 0 all is well now, 2 error: what was signed was changed.");
+  mend->callback([&app, &action, keys] { action = [&app, keys] { return repair(app, *keys); }; });
+
   auto size = std::make_shared<std::int64_t>(0);
   auto* h = sub->add_subcommand("head", "the signed size and root, to be kept elsewhere");
   h->add_option("--size", *size, "the head when the ledger had this many entries (default: now)")
@@ -160,5 +204,6 @@ void add_ledger(CLI::App& cli, App& app, Action& action) {
   i->callback(
       [&app, &action, keys, text] { action = [&app, keys, text] { return import_all(app, *text, *keys); }; });
   add_ledger_proofs(*sub, app, action);
+  add_ledger_withdraw(*sub, app, action);
 }
 }  // namespace hb::cli

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <set>
 
 #include "reports/comebacks/comebacks.hpp"
 #include "reports/record/utc.hpp"
@@ -45,8 +46,8 @@ Release read_release(const json& r, std::int64_t finished_s) {
   s.job_id = r["job"]["id"];
   s.run_id = r["run"]["id"];
   s.model = r["phone"]["model"];
-  s.repair = r["job"]["repair"];
-  for (const auto& p : r["job"]["parts"])
+  s.repair = r["job"].value("repair", std::string());
+  for (const auto& p : r["job"].value("parts", json::array()))
     s.parts.emplace_back(p["name"].get<std::string>(), p["lot"].get<std::string>());
   s.worst_measure = worst_measure(r["checks"]);
   s.not_clean = checks_that(r["checks"], [](std::string_view o) { return o != "pass" && o != "waived"; });
@@ -69,7 +70,17 @@ Result<void> take_run(Seen& seen, const json& record, std::int64_t as_of_s) {
 
 Result<Seen> read(const ledger::Ledger& ledger, std::int64_t as_of_s) {
   Seen seen;
+  std::set<std::string> gone;  // withdrawn; a withdrawal comes after what it is of
+  const auto collect_gone = [&](const ledger::Entry& e) -> Result<void> {
+    if (e.kind == "withdrawal") gone.insert(e.content["withdrawal"].value("id", std::string()));
+    return {};
+  };
+  if (auto r = ledger.each(collect_gone, "withdrawal"); !r) return std::move(r).error();
   const auto take = [&](const ledger::Entry& e) -> Result<void> {
+    if (e.kind != "run" && e.kind != "job") return {};
+    const auto id = e.content[e.kind].value("id", std::string());
+    const auto job_id = e.content["job"].value("id", std::string());
+    if (gone.contains(id) || gone.contains(job_id)) return {};
     if (e.kind == "run") return take_run(seen, e.content, as_of_s);
     const auto job = record::job_from_json(e.content.value("job", json()));
     if (!job) return job.error();
@@ -100,7 +111,7 @@ std::map<std::string, std::pair<std::int64_t, std::string>> first_comebacks(cons
 Result<Study> collect(const ledger::Ledger& ledger, std::string_view as_of_utc, const sign::KeyRing& ring) {
   const auto a = ledger.verify(ring);
   if (!a) return a.error();
-  if (!a->sound())
+  if (!a->sound() && a->flaw != ledger::Flaw::derived)  // the entries are read, no row that follows from them
     return Error{a->flaw == ledger::Flaw::unknown_key ? ErrorCode::unknown_key : ErrorCode::altered,
                  "the ledger cannot be relied on: " + a->says, "entry " + std::to_string(a->first_bad),
                  "Restore it from its backup, or give the missing key with --key; --unverified counts it as "

@@ -6,7 +6,7 @@
 namespace hb::ledger {
 namespace {
 using nlohmann::json;
-constexpr std::string_view kExportSchema = "handback-ledger-1";
+constexpr std::string_view kExportSchema = "handback-ledger-2", kOldSchema = "handback-ledger-1";
 
 Error no_export(std::string where) {
   return {ErrorCode::bad_format, "this is no export of a ledger", std::move(where),
@@ -36,6 +36,13 @@ Result<Imported> read_imported(const json& e, const json& head, std::int64_t exp
   }
   if (e.value("leaf_hash", json()) != hex(leaf_hash(as_bytes(out.entry.payload))))
     return doubtful(ErrorCode::altered, expected, "its payload does not give its hash");
+  const auto payload = sign::peek(out.entry.payload);
+  if (payload && record::is_concealed(*payload)) out.entry.payload += '~';
+  if (const auto it = e.find("disclosures"); it != e.end()) {
+    if (!it->is_string() || !out.entry.payload.ends_with('~'))
+      return doubtful(ErrorCode::bad_format, expected, "it is not written as an export writes it");
+    out.entry.payload += it->get_ref<const std::string&>();
+  }
   out.entry.seq = expected;
   out.head_jws = head.get<std::string>();
   return out;
@@ -43,22 +50,25 @@ Result<Imported> read_imported(const json& e, const json& head, std::int64_t exp
 
 /// Signed by somebody trusted, valid, and resting only on what came before it.
 Result<detail::Described> examine(const detail::Db& db, const Entry& e, const sign::KeyRing& ring) {
-  const auto v = sign::verify_jws(e.payload, ring);
+  const auto v = sign::verify_jws(e.jws(), ring);
   if (!v) return doubtful(v.error().code, e.seq, v.error().what);
   if (!v->known) return doubtful(ErrorCode::unknown_key, e.seq, "nobody vouches for its key");
-  const auto content = record::parse_strict(v->payload);
+  auto content = record::parse_strict(v->payload);
   auto d = content ? detail::describe(*content) : Result<detail::Described>(content.error());
   if (!d) return doubtful(ErrorCode::altered, e.seq, d.error().what);
+  const auto revealed = record::reveal(std::move(*content), sign::disclosures_of(e.payload));
+  if (!revealed) return doubtful(ErrorCode::altered, e.seq, revealed.error().what);
   if (d->kind == "run") {
-    if (const auto valid = record::validate(*content); !valid)
+    if (const auto valid = record::validate(revealed->document); !valid)
       return doubtful(ErrorCode::altered, e.seq, valid.error().what);
-  } else if (const auto job = record::job_from_json(content->value("job", json())); !job) {
-    return doubtful(ErrorCode::altered, e.seq, job.error().what);
+  } else if (d->kind == "job") {
+    const auto job = record::job_from_json(revealed->document.value("job", json()));
+    if (!job) return doubtful(ErrorCode::altered, e.seq, job.error().what);
   }
   const auto same = detail::find_seq(db, d->kind, d->id);
   if (!same) return same.error();
   if (*same != 0) return doubtful(ErrorCode::altered, e.seq, "its number was used before");
-  if (d->kind == "job") return d;
+  if (d->kind != "run") return d;  // what it takes back is looked at with the whole ledger
   const auto job = detail::find_seq(db, "job", d->job_id);
   if (!job) return job.error();
   if (*job == 0) return doubtful(ErrorCode::altered, e.seq, "its job does not come before it");
@@ -69,11 +79,13 @@ Result<detail::Described> examine(const detail::Db& db, const Entry& e, const si
 Result<nlohmann::json> Ledger::export_json() const {
   nlohmann::json entries = nlohmann::json::array();
   const auto add = [&](const Entry& e) -> Result<void> {
-    entries.push_back({{"seq", e.seq},
-                       {"kind", e.kind},
-                       {"created_utc", e.created_utc},
-                       {"leaf_hash", hex(leaf_hash(as_bytes(e.payload)))},
-                       {"payload", e.payload}});
+    nlohmann::json row = {{"seq", e.seq},
+                          {"kind", e.kind},
+                          {"created_utc", e.created_utc},
+                          {"leaf_hash", hex(leaf_hash(as_bytes(e.jws())))},
+                          {"payload", e.jws()}};
+    if (const auto d = sign::disclosures_of(e.payload); !d.empty()) row["disclosures"] = d;
+    entries.push_back(std::move(row));
     return {};
   };
   const auto snapshot = impl_->snapshot();
@@ -93,7 +105,8 @@ Result<nlohmann::json> Ledger::export_json() const {
 
 Result<std::int64_t> Ledger::import_json(const json& exported, const sign::KeyRing& ring) {
   if (!impl_->writable()) return detail::read_only(impl_->db());
-  if (!exported.is_object() || exported.value("schema", json()) != kExportSchema) return no_export("/schema");
+  const auto schema = exported.is_object() ? exported.value("schema", json()) : json();
+  if (schema != kExportSchema && schema != kOldSchema) return no_export("/schema");
   const auto entries = exported.find("entries"), heads = exported.find("heads");
   if (entries == exported.end() || !entries->is_array()) return no_export("/entries");
   if (heads == exported.end() || !heads->is_array() || heads->size() != entries->size())
@@ -112,7 +125,7 @@ Result<std::int64_t> Ledger::import_json(const json& exported, const sign::KeyRi
       if (!e) return std::move(e).error();
       const auto d = examine(db, e->entry, ring);
       if (!d) return d.error();
-      const auto leaf = leaf_hash(as_bytes(e->entry.payload));
+      const auto leaf = leaf_hash(as_bytes(e->entry.jws()));
       std::vector<Digest> completed;
       frontier.push(leaf, &completed);
       if (auto r = detail::insert_entry(db, e->entry, leaf); !r) return std::move(r).error();

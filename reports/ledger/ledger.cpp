@@ -30,6 +30,10 @@ Term name(Flaw f) noexcept {
       return "unknown key";
     case Flaw::bad_head:
       return "bad head";
+    case Flaw::missing_text:
+      return "missing text";
+    case Flaw::derived:
+      return "derived rows";
   }
   return "rewritten";
 }
@@ -61,7 +65,6 @@ Result<void> Ledger::Impl::open(const std::string& place, bool for_writing, Opti
   const auto version = detail::prepare_tables(**opened, for_writing);
   if (!version) return version.error();
   database = std::move(*opened);
-  layout = *version;
   options = std::move(with);
   return {};
 }
@@ -89,9 +92,16 @@ Result<Frontier> tip(const Db& db, const sign::KeyRing& own, const sign::Signing
   const Error altered{ErrorCode::altered, "the ledger's last head does not fit its entries", db.where(),
                       "Append nothing more; run `handback ledger verify`."};
   auto frontier = Frontier::from(static_cast<std::uint64_t>(head->size), head->frontier);
-  if (*last != head->size || !frontier) return altered;
+  if (*last != head->size) return altered;
+  if (!frontier || (head->size > 0 && as_text(frontier->root()) != head->root)) {
+    // The frontier follows from the leaves; if it is only that, it is made anew.
+    if (auto r = detail::rebuild_frontiers(db); !r) return std::move(r).error();
+    const auto again = detail::last_head(db);
+    if (!again) return again.error();
+    frontier = Frontier::from(static_cast<std::uint64_t>(again->size), again->frontier);
+    if (!frontier || as_text(frontier->root()) != head->root) return altered;
+  }
   if (head->size == 0) return *frontier;
-  if (as_text(frontier->root()) != head->root) return altered;
   const auto signed_head = sign::verify_jws(head->jws, own);
   if (!signed_head)  // another bench of the shop may have been the last: verify() judges its key
     return signed_head.error().code == ErrorCode::unknown_key ? Result<Frontier>(*frontier) : altered;
@@ -108,7 +118,7 @@ Result<Receipt> Ledger::Impl::append(Entry e, const Described& d) {
   const auto write = [&]() -> Result<Receipt> {
     auto frontier = tip(db(), own, *key);
     if (!frontier) return std::move(frontier).error();
-    const auto leaf = leaf_hash(as_bytes(e.payload));
+    const auto leaf = leaf_hash(as_bytes(e.jws()));
     std::vector<Digest> completed;
     frontier->push(leaf, &completed);
     e.seq = static_cast<std::int64_t>(frontier->size());
@@ -141,6 +151,7 @@ Result<record::Job> Ledger::open_job(record::Job fields) {
       if (*earlier == 0)
         return Error{ErrorCode::not_found, "the earlier job is not in this ledger", "/job/comeback_of",
                      "Look its number up on the earlier sheet."};
+      if (auto r = impl_->stands(fields.comeback_of); !r) return std::move(r).error();
     }
     const auto& o = fields.opened_utc;
     const std::string day = o.substr(0, 4) + o.substr(5, 2) + o.substr(8, 2);
@@ -149,11 +160,14 @@ Result<record::Job> Ledger::open_job(record::Job fields) {
     fields.id = fmt::format("J-{}-{:04}", day, *count + 1);
     const auto job = record::to_json(fields);
     if (auto valid = record::job_from_json(job); !valid) return std::move(valid).error();
-    auto text = record::canonical({{"schema", detail::kJobSchema}, {"job", job}});
+    auto text =
+        sign::sign_concealed({{"schema", detail::kJobSchema}, {"job", job}}, *impl_->key, impl_->salt());
     if (!text) return std::move(text).error();
-    auto jws = sign::make_jws(*text, *impl_->key);
-    auto receipt = impl_->append({0, "job", fields.opened_utc, std::move(jws), {}},
-                                 {"job", fields.opened_utc, fields.id, fields.id, false});
+    Described d;
+    d.kind = "job";
+    d.created_utc = fields.opened_utc;
+    d.id = d.job_id = fields.id;
+    auto receipt = impl_->append({0, "job", fields.opened_utc, std::move(*text), {}, {}}, d);
     if (!receipt) return std::move(receipt).error();
     return fields;
   });
@@ -163,6 +177,9 @@ Result<Receipt> Ledger::append_run(std::string_view record_jws) {
   if (!impl_->writable()) return read_only(impl_->db());
   const auto verified = sign::verify_record(record_jws, impl_->own);
   if (!verified) return verified.error();
+  if (!verified->erased.empty())
+    return Error{ErrorCode::invalid_argument, "a text of the record is missing", verified->erased.front(),
+                 "Append the record as it was signed."};
   const auto d = detail::describe(verified->record);
   if (!d) return d.error();
   return impl_->in_transaction([&]() -> Result<Receipt> {
@@ -173,7 +190,7 @@ Result<Receipt> Ledger::append_run(std::string_view record_jws) {
     if (*same != 0) {
       const auto old = detail::read_entry(db, *same);
       if (!old) return old.error();
-      if (old->payload != record_jws)
+      if (old->jws() != sign::jws_of(record_jws))
         return Error{ErrorCode::invalid_argument, "a run with this number is in the ledger already",
                      "/run/id", "Give the run a number of its own."};
       auto now = head();
@@ -185,13 +202,19 @@ Result<Receipt> Ledger::append_run(std::string_view record_jws) {
     if (*job_seq == 0)
       return Error{ErrorCode::not_found, "the run's job is not in this ledger", "/job/id",
                    "Open the job first."};
-    return impl_->append({0, "run", d->created_utc, std::string(record_jws), {}}, *d);
+    if (auto r = impl_->stands(d->job_id); !r) return std::move(r).error();
+    return impl_->append({0, "run", d->created_utc, std::string(record_jws), {}, {}}, *d);
   });
 }
 
 Result<std::string> Ledger::sign_record(const nlohmann::json& record) const {
   if (!impl_->writable()) return read_only(impl_->db());
-  return sign::sign_record(record, *impl_->key);
+  if (const auto d = detail::describe(record); d && d->kind == "run") {
+    auto kept = impl_->entry_indexed("run", d->id);
+    if (!kept) return std::move(kept).error();
+    if (*kept && (*kept)->content == record) return std::move((*kept)->payload);
+  }
+  return sign::sign_record(record, *impl_->key, impl_->salt());
 }
 
 std::string Ledger::key_id() const { return impl_->writable() ? impl_->key->key_id() : std::string(); }

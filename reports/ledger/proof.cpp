@@ -103,12 +103,12 @@ void check_inclusion(const Parsed& p, const Trusted& head, const sign::KeyRing& 
                      ProofAnswer& a) {
   a.seq = p.seq;
   if (!as_kept(kept.head_jws, head, ring, a)) return;
-  if (!kept.record_jws.empty() && kept.record_jws != p.entry) {
+  if (!kept.record_jws.empty() && sign::jws_of(kept.record_jws) != sign::jws_of(p.entry)) {
     a.says = "the proof is of another record than the one given";
     return;
   }
-  const auto v = sign::verify_jws(p.entry, ring);
-  const auto content = v ? record::parse_strict(v->payload) : Result<json>(Error{});
+  const auto v = sign::verify_jws(sign::jws_of(p.entry), ring);
+  const auto content = v ? sign::peek(p.entry) : Result<json>(Error{});
   const auto d = content ? detail::describe(*content) : Result<detail::Described>(Error{});
   if (const auto bad = detail::check_signature(v, p.seq, d ? d->created_utc : "", "the entry")) {
     a.says = bad->says;
@@ -116,10 +116,11 @@ void check_inclusion(const Parsed& p, const Trusted& head, const sign::KeyRing& 
     return;
   }
   if (!d) {
-    a.says = "the entry is neither a job nor a run";
+    a.says = v && !content ? "the texts beside the entry are not those that were signed"
+                           : "the entry is none of the kinds that a ledger holds";
     return;
   }
-  const auto leaf = leaf_hash(as_bytes(p.entry));
+  const auto leaf = leaf_hash(as_bytes(sign::jws_of(p.entry)));
   if (p.seq < 1 ||
       !verify_inclusion(leaf, static_cast<std::size_t>(p.seq - 1), head.size, p.path, head.root)) {
     a.says = "the path does not lead from the entry to the signed root";

@@ -1,11 +1,11 @@
 /// Proofs that leave the ledger: a customer or another shop can check them with the public key and no ledger.
 ///
 /// Inclusion, that an entry is the ledger's `seq`-th of `size`:
-///   {"schema":"handback-proof-1","kind":"inclusion","seq":n,"entry":jws,"path":[hex...],"head":jws}
+///   {"schema":"handback-proof-1","kind":"inclusion","seq":n,"entry":text,"path":[hex...],"head":jws}
 /// Consistency, that the ledger of the old head is the beginning of the one of the new head:
 ///   {"schema":"handback-proof-1","kind":"consistency","old_head":jws,"path":[hex...],"head":jws}
-/// Hashes and paths are those of RFC 6962 section 2.1; heads and entries are compact JWS.
-/// Threads: pure functions.
+/// Hashes and paths are those of RFC 6962 section 2.1; heads are compact JWS. An entry is the signed text
+/// with what it discloses (sign::sign_concealed); its leaf is the JWS alone. Threads: pure functions.
 #pragma once
 
 #include "reports/ledger/ledger.hpp"

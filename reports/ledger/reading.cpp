@@ -3,55 +3,72 @@
 #include "detail/impl.hpp"
 
 namespace hb::ledger {
-Result<void> Ledger::each(const std::function<Result<void>(const Entry&)>& visit) const {
-  auto rows = detail::entries_after(impl_->db());
+Result<void> Ledger::each(const std::function<Result<void>(const Entry&)>& visit, const char* kind) const {
+  auto rows = detail::entries_after(impl_->db(), INT64_MIN, kind);
   for (;;) {
     auto more = rows.next();
     if (!more) return std::move(more).error();
     if (!*more) return {};
-    const auto& row = rows.row();
-    Entry e{row.integer(0), row.text(1), row.text(2), row.text(3), {}};
-    auto content = sign::peek(e.payload);
-    if (!content)
-      return Error{ErrorCode::altered, "an entry of the ledger cannot be read",
-                   "entry " + std::to_string(e.seq), "Run `handback ledger verify`."};
-    e.content = std::move(*content);
-    if (auto r = visit(e); !r) return r;
+    const auto e = detail::to_entry(rows.row());
+    if (!e) return e.error();
+    if (auto r = visit(*e); !r) return r;
   }
 }
 
 Result<std::vector<record::Job>> Ledger::jobs() const {
   std::vector<record::Job> out;
-  const auto add = [&](const Entry& e) -> Result<void> {
-    if (e.kind != "job") return {};
-    auto j = record::job_from_json(e.content.value("job", nlohmann::json()));
+  auto rows = detail::entries_after(impl_->db(), INT64_MIN, "job");
+  for (;;) {
+    auto more = rows.next();
+    if (!more) return std::move(more).error();
+    if (!*more) return out;
+    const auto e = detail::to_entry(rows.row());
+    if (!e) return e.error();
+    auto j = record::job_from_json(e->content.value("job", nlohmann::json()));
     if (!j) return std::move(j).error();
-    out.push_back(std::move(*j));
-    return {};
-  };
-  if (auto r = each(add); !r) return std::move(r).error();
-  return out;
+    const auto gone = impl_->withdrawal_of(j->id, j->id, nullptr);
+    if (!gone) return gone.error();
+    if (!*gone) out.push_back(std::move(*j));
+  }
+}
+
+Result<std::optional<Entry>> Ledger::Impl::entry_indexed(std::string_view kind, std::string_view id) const {
+  if (auto r = detail::ensure_index(db(), writable(), index_counted); !r) {
+    if (writable() || r.error().code != ErrorCode::altered) return std::move(r).error();
+    return std::optional<Entry>();
+  }
+  const auto seq = detail::find_seq(db(), kind, id);
+  if (!seq) return seq.error();
+  if (*seq == 0) return std::optional<Entry>();
+  auto e = detail::read_entry(db(), *seq);
+  if (!e && e.error().code == ErrorCode::not_found) return std::optional<Entry>();
+  if (!e) return std::move(e).error();
+  const auto d = detail::describe(e->content);
+  if (!d || d->kind != kind || d->id != id) return std::optional<Entry>();
+  return std::optional(std::move(*e));
 }
 
 Result<Entry> Ledger::Impl::entry_named(std::string_view kind, std::string_view id) const {
-  if (auto r = detail::ensure_index(db(), writable(), index_counted); !r) return std::move(r).error();
-  const auto seq = detail::find_seq(db(), kind, id);
-  if (!seq) return seq.error();
-  if (*seq == 0)
-    return Error{ErrorCode::not_found, fmt::format("the ledger has no such {}", kind), db().where(),
-                 "Look at `handback ledger list` for what is there."};
-  auto e = detail::read_entry(db(), *seq);
-  if (!e) return e;
-  const auto d = detail::describe(e->content);
-  if (!d || d->kind != kind || d->id != id)
-    return Error{ErrorCode::altered, "the ledger's index does not match its entries", db().where(),
-                 "Run `handback ledger verify`."};
-  return e;
+  auto indexed = entry_indexed(kind, id);
+  if (!indexed) return std::move(indexed).error();
+  if (*indexed) return std::move(**indexed);
+  auto rows = detail::entries_after(db(), INT64_MIN, kind == "job" ? "job" : "run");
+  for (;;) {
+    auto more = rows.next();
+    if (!more) return std::move(more).error();
+    if (!*more) break;
+    const auto payload = sign::peek(rows.row().text(3));
+    const auto d = payload ? detail::describe(*payload) : Result<detail::Described>(payload.error());
+    if (d && d->kind == kind && d->id == id) return detail::to_entry(rows.row());
+  }
+  return Error{ErrorCode::not_found, fmt::format("the ledger has no such {}", kind), db().where(),
+               "Look at `handback ledger list` for what is there."};
 }
 
 Result<record::Job> Ledger::job(std::string_view job_id) const {
   const auto e = impl_->entry_named("job", job_id);
   if (!e) return e.error();
+  if (auto r = impl_->stands(job_id); !r) return std::move(r).error();
   return record::job_from_json(e->content.value("job", nlohmann::json()));
 }
 
@@ -59,31 +76,33 @@ Result<Entry> Ledger::job_entry(std::string_view job_id) const { return impl_->e
 
 Result<Entry> Ledger::find(std::string_view run_id) const { return impl_->entry_named("run", run_id); }
 
-Result<std::vector<Entry>> Ledger::runs(std::string_view job_id) const {
-  if (auto r = detail::ensure_index(impl_->db(), impl_->writable(), impl_->index_counted); !r)
-    return std::move(r).error();
-  const auto seqs = detail::run_seqs(impl_->db(), job_id, false);
+Result<std::vector<Entry>> Ledger::Impl::all_runs(std::string_view job_id) const {
+  if (auto r = detail::ensure_index(db(), writable(), index_counted); !r) return std::move(r).error();
+  const auto seqs = detail::run_seqs(db(), job_id);
   if (!seqs) return seqs.error();
   std::vector<Entry> out;
   for (const auto seq : *seqs) {
-    auto e = detail::read_entry(impl_->db(), seq);
+    auto e = detail::read_entry(db(), seq);
     if (!e) return std::move(e).error();
+    const auto d = detail::describe(e->content);
+    if (!d || d->kind != "run" || d->job_id != job_id)
+      return Error{ErrorCode::altered, "the ledger's index does not match its entries", db().where(),
+                   "Run `handback ledger repair`."};
     out.push_back(std::move(*e));
   }
   return out;
 }
 
-Result<std::optional<Entry>> Ledger::superseded_by(std::string_view run_id) const {
-  const auto e = find(run_id);
-  if (!e) return e.error();
-  const auto d = detail::describe(e->content);
-  if (!d) return d.error();
-  const auto seqs = detail::run_seqs(impl_->db(), d->job_id, true);
-  if (!seqs) return seqs.error();
-  if (seqs->empty() || seqs->back() <= e->seq) return std::optional<Entry>();
-  auto later = detail::read_entry(impl_->db(), seqs->back());
-  if (!later) return std::move(later).error();
-  return std::optional<Entry>(std::move(*later));
+Result<std::vector<Entry>> Ledger::runs(std::string_view job_id) const {
+  auto all = impl_->all_runs(job_id);
+  if (!all) return all;
+  std::vector<Entry> out;
+  for (auto& e : *all) {
+    const auto gone = impl_->withdrawal_of(e.content["run"]["id"].get<std::string>(), job_id, nullptr);
+    if (!gone) return gone.error();
+    if (!*gone) out.push_back(std::move(e));
+  }
+  return out;
 }
 
 namespace {
@@ -145,7 +164,7 @@ Result<Inclusion> Ledger::inclusion(std::int64_t seq) const {
   const auto index = static_cast<std::size_t>(seq - 1), size = static_cast<std::size_t>(tip->size);
   Inclusion out{seq, {}, {}, std::move(*tip)};
   const auto leads = [&] { return verify_inclusion(out.leaf, index, size, out.path, out.head.root); };
-  if (impl_->layout >= 2) {
+  if (impl_->db().layout() >= 2) {
     const NodeAt node = [&](unsigned level, std::uint64_t place) {
       return detail::node_at(db, level, place);
     };
@@ -177,7 +196,7 @@ Result<Consistency> Ledger::consistency(std::int64_t old_size) const {
   const auto m = static_cast<std::size_t>(old->size), size = static_cast<std::size_t>(tip->size);
   Consistency out{std::move(*old), {}, std::move(*tip)};
   const auto leads = [&] { return verify_consistency(m, size, out.old_head.root, out.head.root, out.path); };
-  if (impl_->layout >= 2) {
+  if (impl_->db().layout() >= 2) {
     const NodeAt node = [&](unsigned level, std::uint64_t place) {
       return detail::node_at(db, level, place);
     };

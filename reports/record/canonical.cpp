@@ -3,7 +3,9 @@
 #include <charconv>
 #include <cmath>
 
+#include <nlohmann/json.hpp>
 #include "harness/base/text.hpp"
+
 #include "reports/record/record.hpp"
 
 namespace hb::record {

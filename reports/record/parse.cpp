@@ -1,4 +1,6 @@
+#include <nlohmann/json.hpp>
 #include "harness/base/text.hpp"
+
 #include "reports/record/record.hpp"
 
 namespace hb::record {

@@ -5,13 +5,13 @@
 
 #include <cstdint>
 #include <map>
-#include <nlohmann/json.hpp>
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/measurement.hpp"
 #include "harness/base/encoding.hpp"
 #include "harness/base/gate.hpp"
 
@@ -107,11 +107,12 @@ struct Record {
 [[nodiscard]] nlohmann::json to_json(const Record& r);
 /// The record's "job" member alone; the ledger keeps the same bytes.
 [[nodiscard]] nlohmann::json to_json(const Job& job);
-/// The way back for a job. Errors: as validate(), for the "job" member.
+/// The way back for a job; an erased text is empty. Errors: as validate(), for the "job" member.
 [[nodiscard]] Result<Job> job_from_json(const nlohmann::json& job);
 
 /// The schema as a whitelist, before a record is signed and after one is read back from signed bytes: every
-/// member present, none besides, types and lengths right, every text through the privacy screen again.
+/// member present (but typed texts, disclosure.hpp, may have been erased), none besides, types and lengths
+/// right, every text through the privacy screen again.
 /// Errors: bad_format or privacy, `where` is the JSON pointer; the offending text is never repeated.
 [[nodiscard]] Result<void> validate(const nlohmann::json& record);
 }  // namespace hb::record

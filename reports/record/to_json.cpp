@@ -3,6 +3,8 @@
 #include <charconv>
 #include <cmath>
 
+#include <nlohmann/json.hpp>
+
 #include "reports/record/record.hpp"
 #include "reports/record/words.hpp"
 

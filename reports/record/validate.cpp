@@ -3,7 +3,9 @@
 #include <functional>
 #include <limits>
 
+#include <nlohmann/json.hpp>
 #include "harness/base/text.hpp"
+
 #include "reports/record/record.hpp"
 #include "reports/record/utc.hpp"
 #include "reports/record/words.hpp"
@@ -109,7 +111,7 @@ Rule list(Rule element, std::size_t max = kList) {
 struct Member {
   std::string name;
   Rule rule;
-  bool may_lack = false;  ///< younger than the first records
+  bool may_lack = false;  ///< younger than the first records, or a typed text that may have been erased
 };
 
 /// Every member is required, unless it may lack, and no other is allowed.
@@ -213,7 +215,7 @@ Rule check() {
                  {"title", text(kText)},
                  {"customer_title", text(kText)},
                  {"outcome", outcome()},
-                 {"reason", text(kSentence)},
+                 {"reason", text(kSentence), true},
                  {"tries", integer(0, 10000)},
                  {"bench_seconds", number(0)},
                  {"verdicts", list(verdict())},
@@ -228,12 +230,12 @@ Rule job() {
   return object(
       {{"id", shaped("a job number like J-20261125-0001", id)},
        {"opened", utc()},
-       {"fault", text(kText)},
-       {"parts", list(object({{"name", text(kText)}, {"lot", text(kText)}}))},
-       {"colour", text(kText)},
+       {"fault", text(kText), true},
+       {"parts", list(object({{"name", text(kText)}, {"lot", text(kText)}})), true},
+       {"colour", text(kText), true},
        {"consent", boolean()},
        {"comeback_of", shaped("an earlier job's number, or nothing,", id_or_none)},
-       {"repair", text(kText)},
+       {"repair", text(kText), true},
        {"cure_hours", number(kCureHours.first, kCureHours.second), true},
        {"waivers", list(object({{"check", check_id()}, {"reason", word_of(waiver_reasons())}}), 128), true}});
 }
@@ -254,8 +256,10 @@ Rule record_rule() {
                            {"clock_back_s", number(0), true}});
   const Rule key_id =
       shaped("a key thumbprint", [](std::string_view s) { return s.size() == 43 && all_of(s, kName); });
-  const Rule bench = object(
-      {{"shop", text(kText, true)}, {"name", text(kText)}, {"contact", text(kText, true)}, {"key_id", key_id}});
+  const Rule bench = object({{"shop", text(kText, true)},
+                             {"name", text(kText)},
+                             {"contact", text(kText, true)},
+                             {"key_id", key_id}});
   const Rule tail = shaped("at most 4 capital letters and digits",
                            [](std::string_view s) { return s.size() <= 4 && all_of(s, kTail); });
   const Rule phone =
@@ -283,19 +287,21 @@ Result<Job> job_from_json(const json& j) {
   for (const auto& w : j.value("waivers", json::array()))
     out.waivers.push_back(
         {w["check"], find_word(waiver_reasons(), w["reason"].get_ref<const std::string&>())->id});
-  const auto take = [](ShopText& into, const json& from) -> Result<void> {
-    auto t = ShopText::kept(from.get_ref<const std::string&>(), "job");
+  const auto take = [](ShopText& into, const json& from, const char* member) -> Result<void> {
+    const auto it = from.find(member);
+    if (it == from.end()) return {};  // erased
+    auto t = ShopText::kept(it->get_ref<const std::string&>(), "job");
     if (!t) return std::move(t).error();
     into = std::move(*t);
     return {};
   };
-  if (auto r = take(out.fault, j["fault"]); !r) return std::move(r).error();
-  if (auto r = take(out.colour_agreed, j["colour"]); !r) return std::move(r).error();
-  if (auto r = take(out.repair_kind, j["repair"]); !r) return std::move(r).error();
-  for (const auto& p : j["parts"]) {
+  if (auto r = take(out.fault, j, "fault"); !r) return std::move(r).error();
+  if (auto r = take(out.colour_agreed, j, "colour"); !r) return std::move(r).error();
+  if (auto r = take(out.repair_kind, j, "repair"); !r) return std::move(r).error();
+  for (const auto& p : j.value("parts", json::array())) {
     Part part;
-    if (auto r = take(part.name, p["name"]); !r) return std::move(r).error();
-    if (auto r = take(part.lot, p["lot"]); !r) return std::move(r).error();
+    if (auto r = take(part.name, p, "name"); !r) return std::move(r).error();
+    if (auto r = take(part.lot, p, "lot"); !r) return std::move(r).error();
     out.parts_fitted.push_back(std::move(part));
   }
   return out;

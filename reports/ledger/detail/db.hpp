@@ -68,13 +68,19 @@ class Db {
   /// Tables that a database has: 0, 1 (others than a ledger's), or 2 (a ledger's).
   [[nodiscard]] virtual Result<int> looks_like() const = 0;
   [[nodiscard]] virtual std::span<const SchemaStep> schema() const = 0;
-  /// The tables are there from now on.
-  virtual void tables_made() {}
+  [[nodiscard]] virtual Result<bool> has_table(const char* name) const = 0;
+  /// Tables of this layout are there from now on; 0: none yet.
+  void tables_made(std::int64_t layout) { layout_ = layout; }
+  [[nodiscard]] std::int64_t layout() const { return layout_; }
+  /// After rows were deleted: takes what they held out of the place where they lay, as far as this program
+  /// can. Gives what it could not do, one sentence; empty: all is done. Not inside a transaction.
+  [[nodiscard]] virtual Result<std::string> scrub() const = 0;
   /// For errors; never a password.
   [[nodiscard]] const std::string& where() const { return where_; }
 
  protected:
   std::string where_;
+  std::int64_t layout_ = 0;
 };
 
 /// `place` as in Ledger::open.

@@ -174,7 +174,21 @@ class PostgresDb final : public Db {
     return s->integer(0) == 0 ? 0 : s->integer(1) == 0 ? 1 : 2;
   }
   [[nodiscard]] std::span<const SchemaStep> schema() const override { return kPostgresSchema; }
-  void tables_made() override { has_tables_ = true; }
+  [[nodiscard]] Result<bool> has_table(const char* name) const override {
+    auto s = prepare(
+        "SELECT count(*) FROM pg_catalog.pg_class WHERE relkind = 'r' AND relname = $1 AND relnamespace ="
+        " (SELECT oid FROM pg_catalog.pg_namespace WHERE nspname = current_schema())");
+    if (!s) return std::move(s).error();
+    if (auto row = s->bind(std::string_view(name)).step(); !row) return std::move(row).error();
+    return s->integer(0) != 0;
+  }
+  /// The server keeps deleted rows until it vacuums, and its log and its backups longer.
+  [[nodiscard]] Result<std::string> scrub() const override {
+    if (auto r = run("VACUUM disclosure"); !r) return r.error();
+    return std::string(
+        "the server's write-ahead log, its replicas and its backups are the server's matter: they lose the "
+        "erased text when they are recycled");
+  }
 
  private:
   /// An acknowledged append is on the server's disk, whatever the server's own setting is.
@@ -196,15 +210,15 @@ class PostgresDb final : public Db {
     if (!write) return run("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY");
     auto r = run("BEGIN ISOLATION LEVEL READ COMMITTED");
     if (r)
-      r = run(has_tables_ ? "LOCK TABLE entry IN SHARE ROW EXCLUSIVE MODE"
-                          // There is no table yet that could be locked; the number is "handback" in ASCII.
-                          : "SELECT pg_advisory_xact_lock(7521414230111773547)");
+      r = run(layout() != 0 ? "LOCK TABLE entry IN SHARE ROW EXCLUSIVE MODE"
+                            // There is no table yet that could be locked; the number is "handback" in ASCII.
+                            : "SELECT pg_advisory_xact_lock(7521414230111773547)");
     if (!r && PQstatus(c_.get()) == CONNECTION_OK && in_transaction()) static_cast<void>(run("ROLLBACK"));
     return r;
   }
 
   std::unique_ptr<PGconn, Clear> c_;
-  bool writable_ = false, has_tables_ = false;
+  bool writable_ = false;
   std::int64_t wait_ms_ = 0;
 };
 }  // namespace

@@ -1,4 +1,4 @@
-// Tables in PostgreSQL: those of SQLite's layout 2. There was no earlier one here.
+// Tables in PostgreSQL: those of SQLite's layouts 2 and 3. There was no earlier one here.
 #pragma once
 
 #include "db.hpp"
@@ -43,5 +43,30 @@ CREATE TABLE node(
   hash bytea NOT NULL CHECK(length(hash) = 32),
   PRIMARY KEY(level, place));
 )sql";
-inline constexpr SchemaStep kPostgresSchema[] = {{2, kPostgresVersion2}};
+inline constexpr const char* kPostgresVersion3 = R"sql(
+CREATE TABLE IF NOT EXISTS disclosure(
+  seq bigint PRIMARY KEY REFERENCES entry(seq),
+  disclosures text NOT NULL CHECK(length(disclosures) > 0));
+CREATE OR REPLACE FUNCTION only_when_erased() RETURNS trigger LANGUAGE plpgsql AS
+  $f$ BEGIN
+    IF EXISTS(SELECT 1 FROM entry WHERE seq = OLD.seq) AND NOT EXISTS(
+      SELECT 1 FROM derived_index t JOIN derived_index e ON e.kind = 'erasure' AND e.id IN (t.id, t.job_id)
+      WHERE t.seq = OLD.seq)
+    THEN RAISE EXCEPTION 'append-only' USING ERRCODE = 'restrict_violation'; END IF;
+    RETURN OLD;
+  END $f$;
+DROP TRIGGER IF EXISTS disclosure_is_never_changed ON disclosure;
+CREATE TRIGGER disclosure_is_never_changed BEFORE UPDATE ON disclosure
+  FOR EACH ROW EXECUTE FUNCTION append_only();
+DROP TRIGGER IF EXISTS disclosure_goes_only_when_erased ON disclosure;
+CREATE TRIGGER disclosure_goes_only_when_erased BEFORE DELETE ON disclosure
+  FOR EACH ROW EXECUTE FUNCTION only_when_erased();
+DROP TRIGGER IF EXISTS disclosure_is_never_emptied ON disclosure;
+CREATE TRIGGER disclosure_is_never_emptied BEFORE TRUNCATE ON disclosure EXECUTE FUNCTION append_only();
+DROP TRIGGER IF EXISTS head_is_never_changed ON head;
+CREATE TRIGGER head_is_never_changed BEFORE UPDATE OF size, root, jws ON head
+  FOR EACH ROW EXECUTE FUNCTION append_only();
+UPDATE schema_version SET version = 3;
+)sql";
+inline constexpr SchemaStep kPostgresSchema[] = {{2, kPostgresVersion2}, {3, kPostgresVersion3}};
 }  // namespace hb::ledger::detail

@@ -42,7 +42,7 @@ CREATE INDEX derived_by_day ON derived_index(day, number);
 // Roots of the full subtrees above the leaves, so that a proof needs a handful of rows. They follow from the
 // entries and prove themselves: a path that does not lead to the signed root is not handed out.
 constexpr const char* kVersion2 = R"sql(
-CREATE TABLE node(
+CREATE TABLE IF NOT EXISTS node(
   level INTEGER NOT NULL,
   place INTEGER NOT NULL,
   hash BLOB NOT NULL CHECK(length(hash) = 32),
@@ -50,7 +50,32 @@ CREATE TABLE node(
 UPDATE schema_version SET version = 2;
 )sql";
 
-constexpr SchemaStep kSchema[] = {{1, kVersion1}, {2, kVersion2}};
+// Typed texts lie apart from what was signed, so that they can be erased: "d1~d2~...~" of
+// record/disclosure.hpp. A row goes only when an erasure of its entry was appended before. The frontier of a
+// head follows from the entries, so it may be mended; what was signed may not be touched.
+constexpr const char* kVersion3 = R"sql(
+CREATE TABLE IF NOT EXISTS disclosure(
+  seq INTEGER PRIMARY KEY REFERENCES entry(seq),
+  disclosures TEXT NOT NULL CHECK(length(disclosures) > 0));
+CREATE TRIGGER IF NOT EXISTS disclosure_is_never_changed BEFORE UPDATE ON disclosure
+BEGIN SELECT RAISE(ABORT, 'append-only'); END;
+CREATE TRIGGER IF NOT EXISTS disclosure_goes_only_when_erased BEFORE DELETE ON disclosure
+WHEN EXISTS(SELECT 1 FROM entry WHERE seq = OLD.seq) AND NOT EXISTS(
+  SELECT 1 FROM derived_index t JOIN derived_index e ON e.kind = 'erasure' AND e.id IN (t.id, t.job_id)
+  WHERE t.seq = OLD.seq)
+BEGIN SELECT RAISE(ABORT, 'append-only'); END;
+DROP TRIGGER IF EXISTS head_is_never_changed;
+CREATE TRIGGER head_is_never_changed BEFORE UPDATE OF size, root, jws ON head
+BEGIN SELECT RAISE(ABORT, 'append-only'); END;
+UPDATE schema_version SET version = 3;
+)sql";
+
+constexpr SchemaStep kSchema[] = {{1, kVersion1}, {2, kVersion2}, {3, kVersion3}};
+
+Error in_use(const std::string& where = {}) {
+  return {ErrorCode::io, "the ledger is in use by another program", where,
+          "Wait until it has finished, then try again."};
+}
 
 Error to_error(int code, const std::string& where) {
   const auto io = [&](std::string what, std::string next) {
@@ -59,7 +84,7 @@ Error to_error(int code, const std::string& where) {
   switch (code & 0xff) {
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
-      return io("the ledger is in use by another program", "Wait until it has finished, then try again.");
+      return in_use(where);
     case SQLITE_FULL:
       return io("the disk is full: the entry was not kept", "Make room, then try again.");
     case SQLITE_READONLY:
@@ -137,7 +162,9 @@ class SqliteDb final : public Db {
     sqlite3_busy_timeout(raw, static_cast<int>(options.busy_timeout.count()));
     if (!writable) return {};
     if (auto r = use_write_ahead_log(options.busy_timeout); !r) return r;
-    return run("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF");
+    return run(
+        "PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;"
+        "PRAGMA secure_delete = ON");
   }
   [[nodiscard]] Result<void> run(const char* sql) const override {
     const int code = sqlite3_exec(db_.get(), sql, nullptr, nullptr, nullptr);
@@ -163,6 +190,27 @@ class SqliteDb final : public Db {
     return s->integer(0) == 0 ? 0 : s->integer(1) == 0 ? 1 : 2;
   }
   [[nodiscard]] std::span<const SchemaStep> schema() const override { return kSchema; }
+  [[nodiscard]] Result<bool> has_table(const char* name) const override {
+    auto s = prepare("SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = $1");
+    if (!s) return std::move(s).error();
+    if (auto row = s->bind(std::string_view(name)).step(); !row) return std::move(row).error();
+    return s->integer(0) != 0;
+  }
+  /// VACUUM writes the whole file anew, without what was deleted or moved; the log is then emptied. Both wait
+  /// for readers that still see the past.
+  [[nodiscard]] Result<std::string> scrub() const override {
+    const std::string busy =
+        "another program has the ledger open, so the erased text may still lie in its files";
+    for (const char* sql : {"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"}) {
+      auto s = prepare(sql);
+      if (!s) return std::move(s).error();
+      const auto row = s->step();
+      if (!row && row.error().what == in_use().what) return busy;
+      if (!row) return row.error();
+      if (*row && s->integer(0) != 0) return busy;  // the checkpoint's first column
+    }
+    return std::string();
+  }
 
  private:
   /// Tried again until `busy_timeout` is over: when two programs open a new file at once, SQLite says "busy"

@@ -1,4 +1,4 @@
-// Verifies a compact JWS with a public JWK, using a library that is not ours.
+// Verifies a compact JWS with a public JWK, using a library that is not ours. Of a text with disclosures: its JWS.
 // node verify.mjs JWS_FILE JWK_FILE -> prints the payload; exit 1 when it does not verify.
 import { webcrypto } from 'node:crypto';
 import { readFileSync } from 'node:fs';
@@ -10,7 +10,7 @@ const [jwsFile, jwkFile] = process.argv.slice(2);
 const jwk = JSON.parse(readFileSync(jwkFile, 'utf8'));
 try {
   const key = await importJWK(jwk, 'EdDSA');
-  const { payload, protectedHeader } = await compactVerify(readFileSync(jwsFile, 'utf8'), key, { algorithms: ['EdDSA'] });
+  const { payload, protectedHeader } = await compactVerify(readFileSync(jwsFile, 'utf8').split('~')[0], key, { algorithms: ['EdDSA'] });
   const thumbprint = await calculateJwkThumbprint(jwk, 'sha256');
   if (protectedHeader.kid !== thumbprint) throw new Error('kid is not the thumbprint');
   process.stdout.write(payload);

@@ -122,6 +122,19 @@ std::string PostgresServer::sql(const std::string& schema, const std::string& te
   return out;
 }
 
+std::string PostgresServer::rows(const std::string& schema, const std::string& text) const {
+  PGconn* c = PQconnectdb(place(schema).c_str());
+  PGresult* r = PQexec(c, text.c_str());
+  std::string out = PQresultStatus(r) == PGRES_TUPLES_OK ? "" : PQerrorMessage(c);
+  for (int row = 0; row < PQntuples(r); ++row) {
+    for (int i = 0; i < PQnfields(r); ++i) (out += i == 0 ? "" : "|") += PQgetvalue(r, row, i);
+    out += '\n';
+  }
+  PQclear(r);
+  PQfinish(c);
+  return out;
+}
+
 std::string PostgresServer::value(const std::string& text) const {
   PGconn* c = PQconnectdb(place("public").c_str());
   PGresult* r = PQexec(c, text.c_str());

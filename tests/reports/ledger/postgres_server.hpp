@@ -25,6 +25,8 @@ class PostgresServer {
   /// "" or the SQLSTATE. One connection a call.
   [[nodiscard]] std::string sql(const std::string& schema, const std::string& text) const;
   [[nodiscard]] std::string value(const std::string& text) const;  ///< of one row and column
+  /// A line a row, '|' between columns.
+  [[nodiscard]] std::string rows(const std::string& schema, const std::string& text) const;
 
  private:
   [[nodiscard]] pid_t launch(const std::vector<std::string>& words, int errors) const;

@@ -78,8 +78,9 @@ TEST_F(LedgerProof, DoesNotHoldWhenAnythingIsChanged) {
       {"a hash twice", inclusion, R"([{"op":"copy","from":"/path/0","path":"/path/1"}])",
        "path does not lead"},
       {"no path", inclusion, R"([{"op":"replace","path":"/path","value":[]}])", "path does not lead"},
-      {"the head as entry", inclusion, R"([{"op":"copy","from":"/head","path":"/entry"}])", "neither"},
-      {"the entry as head", inclusion, R"([{"op":"copy","from":"/entry","path":"/head"}])", "no head"},
+      {"the head as entry", inclusion, R"([{"op":"copy","from":"/head","path":"/entry"}])",
+       "none of the kinds"},
+      {"the entry as head", inclusion, R"([{"op":"copy","from":"/entry","path":"/head"}])", "the head: "},
       {"another ledger's head", inclusion,
        R"([{"op":"replace","path":"/head","value":")"
        "OTHER"

@@ -20,7 +20,11 @@ class Site {
   /// To be put before SQL that would be refused.
   [[nodiscard]] std::string without_triggers() const;
   [[nodiscard]] std::string blob(const std::string& hex) const;  ///< a literal
-  void copy(const char* from, const char* to) const;             ///< `to` is replaced
+  /// What SQL selects, a line a row, '|' between columns.
+  [[nodiscard]] std::string rows(const char* name, const std::string& sql) const;
+  /// SQL for table|column, of all that the ledger has, in order.
+  [[nodiscard]] std::string columns_sql() const;
+  void copy(const char* from, const char* to) const;  ///< `to` is replaced
 
  private:
   struct Impl;

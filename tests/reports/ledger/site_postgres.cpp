@@ -39,6 +39,16 @@ std::string Site::without_triggers() const { return "SET session_replication_rol
 
 std::string Site::blob(const std::string& hex) const { return "'\\x" + hex + "'::bytea"; }
 
+std::string Site::rows(const char* name, const std::string& sql) const {
+  return postgres().rows(impl_->schema(name), sql);
+}
+
+std::string Site::columns_sql() const {
+  return "SELECT table_name, column_name FROM information_schema.columns WHERE table_schema = "
+         "current_schema() "
+         "ORDER BY 1, 2";
+}
+
 void Site::copy(const char* from, const char* to) const {
   const auto source = impl_->schema(from), target = impl_->schema(to);
   std::string sql = "DROP SCHEMA " + target + " CASCADE; CREATE SCHEMA " + target;
@@ -46,7 +56,7 @@ void Site::copy(const char* from, const char* to) const {
   if (!ledger::Ledger::open(postgres().place(target), ledger_key(), fixed_time()))
     throw std::runtime_error("copy");
   sql.clear();
-  for (const char* table : {"entry", "head", "derived_index", "node"})
+  for (const char* table : {"entry", "head", "derived_index", "node", "disclosure"})
     sql += std::string("INSERT INTO ") + table + " SELECT * FROM " + source + "." + table + ";";
   if (!postgres().sql(target, sql).empty()) throw std::runtime_error("copy");
 }

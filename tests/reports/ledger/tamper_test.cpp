@@ -36,11 +36,12 @@ TEST(LedgerTamper, TheDatabaseItselfRefusesToChangeThePast) {
 /// A payload with entry 4's signature but another outcome in its content.
 std::string forged_payload(const std::string& file) {
   const auto entry = Ledger::read(file)->find(run_number(1)).value();
-  auto content = entry.content;
+  const std::string jws(entry.jws());
+  auto content = sign::peek(jws).value();
   content["outcome"] = "fail";
   const auto body = base64url(as_bytes(record::canonical(content).value()));
-  const auto first = entry.payload.find('.'), last = entry.payload.rfind('.');
-  return entry.payload.substr(0, first + 1) + body + entry.payload.substr(last);
+  const auto first = jws.find('.'), last = jws.rfind('.');
+  return jws.substr(0, first + 1) + body + jws.substr(last);
 }
 
 TEST(LedgerTamper, TheFirstBadEntryIsNamed) {
@@ -132,8 +133,7 @@ TEST(LedgerTamper, NothingIsAppendedToATipThatDoesNotFit) {
   make_ledger(dir / "whole.db");
   for (const std::string& sql :
        {std::string("DELETE FROM head WHERE size = 10"), std::string("DELETE FROM entry WHERE seq = 10"),
-        "UPDATE head SET root = " + dir.blob(std::string(64, '0')) + " WHERE size = 10",
-        "UPDATE head SET frontier = " + dir.blob(std::string(128, '0')) + " WHERE size = 10"}) {
+        "UPDATE head SET root = " + dir.blob(std::string(64, '0')) + " WHERE size = 10"}) {
     dir.copy("whole.db", "l.db");
     ASSERT_EQ(dir.change("l.db", dir.without_triggers() + sql), "") << sql;
     auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
@@ -146,18 +146,19 @@ TEST(LedgerTamper, TheIndexIsRebuiltFromTheEntries) {
   const Site dir;
   make_ledger(dir / "l.db");
   ASSERT_EQ(dir.change("l.db", "DELETE FROM derived_index"), "");
-  EXPECT_EQ(Ledger::read(dir / "l.db")->find(run_number(3)).error().code, ErrorCode::altered);
+  EXPECT_TRUE(Ledger::read(dir / "l.db")->find(run_number(3))) << "the entries themselves are looked through";
   auto l = Ledger::open(dir / "l.db", ledger_key(), fixed_time());
   ASSERT_TRUE(l);
   EXPECT_TRUE(l->find(run_number(3)));
   EXPECT_EQ(l->open_job(job_fields())->id, "J-20261125-0006");
-  // An index that lies is noticed when it is used.
+  // An index that lies hides nothing and shows nothing that is not so.
   ASSERT_EQ(dir.change("l.db",
                        "UPDATE derived_index SET id = 'x' WHERE seq = 2;"
                        "UPDATE derived_index SET id = '" +
                            run_number(0) + "' WHERE seq = 4"),
             "");
-  EXPECT_EQ(l->find(run_number(0)).error().code, ErrorCode::altered);
+  EXPECT_EQ(l->find(run_number(0))->seq, 2);
+  EXPECT_EQ(l->find(run_number(1))->seq, 4);
 }
 
 }  // namespace
