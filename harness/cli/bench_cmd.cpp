@@ -8,6 +8,20 @@ namespace hb::cli {
 namespace {
 using nlohmann::json;
 
+/// Makes the key protected, or puts the passphrase on the one that is here.
+Result<void> protect_bench_key(const App& app, const Home& home) {
+  const auto file = home.signing_key();
+  if (!app.keys->key_file.empty())
+    return Error{ErrorCode::refused, "only the key in the bench's folder can be protected here", "--protect",
+                 "Leave out --key, or protect that file where it is kept."};
+  std::error_code ec;
+  if (!fs::exists(file, ec)) return save_key(home, sign::SigningKey::make(), file, true);
+  if (is_protected_file(file)) return {};
+  const auto key = home.keys().open(file);
+  if (!key) return key.error();
+  return replace_key(home, *key, file, true);
+}
+
 int init(const App& app, const std::string& shop, const std::string& name, const std::string& contact,
          bool protect) {
   const Home home = app.home();
@@ -24,9 +38,8 @@ int init(const App& app, const std::string& shop, const std::string& name, const
   if (!c) return report(app, c.error());
   b.contact = *c;
   if (auto r = home.set_bench(b); !r) return report(app, r.error());
-  if (protect && app.keys->key_file.empty() && !fs::exists(home.signing_key()))
-    if (auto r = save_key(home, sign::SigningKey::make(), home.signing_key(), true); !r)
-      return report(app, r.error());
+  if (protect)
+    if (auto r = protect_bench_key(app, home); !r) return report(app, r.error());
   auto key = bench_key(home);
   if (!key) return report(app, key.error());
   if (app.json)
@@ -75,7 +88,8 @@ void add_bench(CLI::App& cli, App& app, Action& action) {
   i->add_option("--name", *name, "this bench's name")->capture_default_str();
   i->add_option("--contact", *contact, "where customers find you")->required();
   auto protect = std::make_shared<bool>(false);
-  i->add_flag("--protect", *protect, "protect the new key with a passphrase");
+  i->add_flag("--protect", *protect,
+              "protect the bench's key with a passphrase, a new one or the one that is here");
   i->callback([&app, &action, shop, name, contact, protect] {
     action = [&app, shop, name, contact, protect] { return init(app, *shop, *name, *contact, *protect); };
   });

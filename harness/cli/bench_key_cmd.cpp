@@ -59,8 +59,12 @@ int import_key(const App& app, const KeyArgs& a) {
     if (here->key_id() != key->key_id())
       return report(app, {ErrorCode::refused, "this bench has another key", home.signing_key().string(),
                           "Move it away first, or give the old one at each run with --key FILE."});
-    return show_json(app, {{"key_id", key->key_id()}, {"changed", false}},
-                     "This is the key that the bench has already.\n");
+    const bool protects = a.protect && !is_protected_file(home.signing_key());
+    if (protects)
+      if (auto r = replace_key(home, *here, home.signing_key(), true); !r) return report(app, r.error());
+    return show_json(app, {{"key_id", key->key_id()}, {"changed", false}, {"protected", protects}},
+                     protects ? "This is the key that the bench has already; the passphrase is on it now.\n"
+                              : "This is the key that the bench has already.\n");
   }
   if (auto r = save_key(home, *key, home.signing_key(), protect); !r) return report(app, r.error());
   if (const auto made = bench_key(home); !made) return report(app, made.error());

@@ -7,6 +7,7 @@
 #include "documents.hpp"
 #include "harness/net/clock.hpp"
 #include "reports/record/utc.hpp"
+#include "revocations.hpp"
 #include "root.hpp"
 
 namespace hb::cli {
@@ -16,6 +17,7 @@ using sign::Certificate;
 
 struct RootArgs {
   std::string root_key, file, label, out, from, kid, since, reason = "stolen";
+  std::vector<std::string> lists;
   int days = 730;
   bool protect = false, stolen = false;
 };
@@ -33,23 +35,86 @@ Result<std::int64_t> time_or_now(const std::string& text, const char* option) {
   return s;
 }
 
+std::string with_key_option(const RootArgs& a) {
+  return a.root_key.empty() ? std::string() : " --root-key " + a.root_key;
+}
+
 int create(const App& app, const RootArgs& a) {
   const Home home = app.home();
   if (auto r = home.prepare(); !r) return report(app, r.error());
   const auto file = root_file(home, a);
+  std::error_code ec;
+  if (fs::exists(file, ec))
+    return report(app,
+                  {ErrorCode::refused, "there is a root's key already, and it stays as it is", file.string(),
+                   a.protect ? "Put a passphrase on it: handback bench root protect" + with_key_option(a)
+                             : "Change it for a new one: handback bench root rotate" + with_key_option(a)});
   const auto key = sign::SigningKey::make();
   if (auto r = save_key(home, key, file, a.protect); !r) return report(app, r.error());
   const auto pub = home.roots() / (key.key_id() + ".jwk");
+  const auto list = write_merged_list(home, key, file, {});  // first: a root without its list is not believed
+  if (!list) return report(app, list.error());
   if (auto w = write_file(pub, key.public_key().jwk()); !w) return report(app, w.error());
   if (app.json)
-    fmt::print("{}\n",
-               json{{"key_id", key.key_id()}, {"private", file.string()}, {"public", pub.string()}}.dump(2));
+    fmt::print("{}\n", json{{"key_id", key.key_id()},
+                            {"private", file.string()},
+                            {"public", pub.string()},
+                            {"list", list->file.string()}}
+                           .dump(2));
   else
     fmt::print(
         "The shop's root {} is made.\nPrivate key: {}\n  Copy it to two places that are not this computer. "
         "It is needed only to certify and to revoke.\nPublic key: {}\n  Publish it: it is all that a "
-        "customer needs to check a sheet.\nNext: handback bench root certify\n",
-        key.key_id(), file.string(), pub.string());
+        "customer needs to check a sheet.\nRevocation list (empty): {}\n  Each bench takes it in beside the "
+        "public key: handback bench root accept FILE\nNext: handback bench root certify\n",
+        key.key_id(), file.string(), pub.string(), list->file.string());
+  return kPass;
+}
+
+int protect(const App& app, const RootArgs& a, bool on) {
+  const Home home = app.home();
+  const auto file = root_file(home, a);
+  const auto key = home.keys().open(file);
+  if (!key) return report(app, key.error());
+  if (auto r = replace_key(home, *key, file, on); !r) return report(app, r.error());
+  if (app.json)
+    fmt::print("{}\n", json{{"key_id", key->key_id()}, {"protected", on}}.dump(2));
+  else
+    fmt::print("{}",
+               on ? "The root's key is protected by the passphrase. A copy of the unprotected file may still "
+                    "be in backups and on the disk's free blocks.\n"
+                  : "The root's key is no longer protected by a passphrase.\n");
+  return kPass;
+}
+
+/// Every list of this root that is known, as one.
+int merge(const App& app, const RootArgs& a) {
+  const Home home = app.home();
+  if (auto r = home.prepare(); !r) return report(app, r.error());
+  const auto root = home.keys().open(root_file(home, a));
+  if (!root) return report(app, root.error());
+  const auto list = write_merged_list(home, *root, root_file(home, a), {}, a.lists);
+  if (!list) return report(app, list.error());
+  auto keys = json::array();
+  for (const auto& e : list->revoked)
+    keys.push_back({{"key_id", e.kid}, {"since", record::utc_text(e.since_s)}, {"reason", e.reason}});
+  if (app.json) {
+    fmt::print("{}\n", json{{"root", root->key_id()},
+                            {"number", list->number},
+                            {"revoked", keys},
+                            {"list", list->file.string()},
+                            {"beside_root_key", list->beside.string()}}
+                           .dump(2));
+    return kPass;
+  }
+  fmt::print("Revocation list {} of root {}:\n", list->number, root->key_id());
+  for (const auto& e : list->revoked)
+    fmt::print("  {}  {} since {}\n", e.kid, e.reason, record::utc_text(e.since_s));
+  if (list->revoked.empty()) fmt::print("  no key is revoked\n");
+  fmt::print(
+      "List: {}\n  and beside the root's key: {}\n  Publish it, and on every bench: handback bench root "
+      "accept FILE\n",
+      list->file.string(), list->beside.string());
   return kPass;
 }
 
@@ -145,20 +210,27 @@ int revoke(const App& app, const RootArgs& a) {
   if (root->key_id() == a.kid)
     return report(app, {ErrorCode::refused, "a root cannot revoke itself", "KEY_ID",
                         "Change it for a new one: handback bench root rotate --stolen"});
-  const auto list = add_to_revocations(home, *root, {{a.kid, *since, a.reason}});
+  const auto list = write_merged_list(home, *root, root_file(home, a), {{a.kid, *since, a.reason}});
   if (!list) return report(app, list.error());
+  const auto entry =
+      std::find_if(list->revoked.begin(), list->revoked.end(), [&](const auto& e) { return e.kid == a.kid; });
+  const auto counts = record::utc_text(entry->since_s);
   if (app.json)
     fmt::print("{}\n", json{{"key_id", a.kid},
-                            {"since", record::utc_text(*since)},
-                            {"reason", a.reason},
-                            {"list", list->string()}}
+                            {"since", counts},
+                            {"reason", entry->reason},
+                            {"number", list->number},
+                            {"list", list->file.string()},
+                            {"beside_root_key", list->beside.string()}}
                            .dump(2));
   else
     fmt::print(
         "Key {} is revoked ({}) since {}.\nList: {}\n  Publish it, and copy it to every bench: handback "
         "bench root accept FILE\nSheets of runs finished before stay authentic. A thief can write an "
         "earlier date: what the ledger does not hold is not yours.\n",
-        a.kid, a.reason, record::utc_text(*since), list->string());
+        a.kid, entry->reason, counts, list->file.string());
+  if (!app.json && counts != record::utc_text(*since))
+    fmt::print("It was revoked before, from an earlier time on: that one counts.\n");
   return kPass;
 }
 
@@ -219,6 +291,13 @@ void add_bench_root(CLI::App& bench, App& app, Action& action) {
   };
   auto* c = with_key(verb("create", "make the root's key", create));
   c->add_flag("--protect", a->protect, "protect it with a passphrase");
+  with_key(verb("protect", "put a passphrase on the root's key, or a new one",
+                [](const App& x, const RootArgs& r) { return protect(x, r, true); }));
+  with_key(verb("unprotect", "take the passphrase off",
+                [](const App& x, const RootArgs& r) { return protect(x, r, false); }));
+  auto* m = with_key(
+      verb("merge", "sign one revocation list of all that are known, and mend a damaged one", merge));
+  m->add_option("LIST", a->lists, "lists of other benches");
   verb("show", "roots, certificates and revoked keys that this bench knows",
        [](const App& x, const RootArgs&) { return show(x); });
   auto* y = with_key(verb("certify", "vouch for a bench's key", certify));

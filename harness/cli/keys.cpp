@@ -149,6 +149,22 @@ Result<void> replace_key(const Home& home, const sign::SigningKey& key, const fs
   return {};
 }
 
+Result<std::string> key_id_of(const fs::path& file) {
+  constexpr std::size_t kPublicAt = 94 - 32;  // of a protected file: reports/sign/README.md
+  auto text = read_file(file, 65536);
+  if (!text) return text.error();
+  Result<sign::PublicKey> key = Error{ErrorCode::bad_format, "this is no private key", file.string(), ""};
+  if (text->starts_with("HBKEY")) {
+    if (text->size() >= kPublicAt + 32)
+      key = sign::PublicKey::from_raw(as_bytes(std::string_view(*text).substr(kPublicAt, 32)));
+  } else if (auto j = nlohmann::json::parse(*text, nullptr, false); j.is_object()) {
+    j.erase("d");
+    key = sign::PublicKey::from_jwk(j.dump());
+  }
+  sign::wipe(*text);
+  return key ? Result<std::string>(key->thumbprint()) : key.error();
+}
+
 bool is_protected_file(const fs::path& file) {
   const auto head = read_file(file, 65536);
   return head && head->starts_with("HBKEY");

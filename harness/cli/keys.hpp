@@ -36,6 +36,8 @@ class KeyAccess {
 [[nodiscard]] Result<void> replace_key(const Home& home, const sign::SigningKey& key,
                                        const std::filesystem::path& file, bool protect);
 [[nodiscard]] bool is_protected_file(const std::filesystem::path& file);
+/// Whose private key a file holds, without opening it: no passphrase is asked for, and nothing is proved.
+[[nodiscard]] Result<std::string> key_id_of(const std::filesystem::path& file);
 
 /// Reads a public JWK. Errors: as PublicKey::from_jwk, naming the file.
 [[nodiscard]] Result<sign::PublicKey> read_public_key(const std::filesystem::path& file);

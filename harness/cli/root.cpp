@@ -7,25 +7,12 @@
 
 #include "harness/net/clock.hpp"
 #include "reports/record/utc.hpp"
+#include "revocations.hpp"
 
 namespace hb::cli {
 namespace {
 using sign::Certificate;
-using sign::RevocationList;
 constexpr std::int64_t kDay = 86400, kBridgeDays = 20 * 365;
-
-fs::path list_file(const Home& home, const std::string& root_id) {
-  return home.revocations() / (root_id + ".jwt");
-}
-
-Result<RevocationList> list_in(const fs::path& file, const sign::PublicKey& root) {
-  const auto tokens = read_tokens(file);
-  if (!tokens) return tokens.error();
-  if (tokens->size() == 1)
-    if (auto list = sign::read_revocation_list(tokens->front(), root)) return list;
-  return Error{ErrorCode::altered, "the revocation list of this root is damaged", file.string(),
-               "Restore it from a copy: a list that is lost would lift revocations."};
-}
 
 Result<Issued> keep(const Home& home, const Certificate& c, std::string jwt) {
   Issued out{std::move(jwt), c.serial, {}, c.from_s, c.until_s};
@@ -54,30 +41,18 @@ Result<void> bridge(const Home& home, const sign::SigningKey& old, const sign::S
 }
 }  // namespace
 
+fs::path root_key_file_of(const Home& home, const std::string& root_id) {
+  for (const auto& file : {home.root_key(), home.retired() / (root_id + ".jwk")})
+    if (const auto id = key_id_of(file); id && *id == root_id) return file;
+  return {};
+}
+
 Result<Issued> issue_bench_certificate(const Home& home, const sign::SigningKey& root,
                                        const sign::PublicKey& bench, const std::string& label,
                                        std::int64_t from_s, int days) {
   return issue(
       home, root,
       {Certificate::Kind::bench, bench, {}, label, {}, net::utc_now_s(), from_s, from_s + days * kDay});
-}
-
-Result<fs::path> add_to_revocations(const Home& home, const sign::SigningKey& root,
-                                    const std::vector<RevocationList::Entry>& more) {
-  RevocationList list;
-  const auto file = list_file(home, root.key_id());
-  if (fs::exists(file)) {
-    auto old = list_in(file, root.public_key());
-    if (!old) return old.error();
-    list = std::move(*old);
-  }
-  for (const auto& e : more) list.revoked.push_back(e);
-  list.issued_s = net::utc_now_s();
-  ++list.number;
-  const auto jwt = sign::make_revocation_list(std::move(list), root);
-  if (!jwt) return jwt.error();
-  if (auto w = write_file(file, *jwt + "\n"); !w) return w.error();
-  return file;
 }
 
 Result<fs::path> retire(const Home& home, const std::string& key_id, const fs::path& file,
@@ -116,13 +91,12 @@ Result<ChangedRoot> change_root(const Home& home, const sign::SigningKey& old, c
     if (auto r = issue(home, next, *c); !r) return r.error();
     ++out.certified;
   }
-  std::vector<RevocationList::Entry> revoked;
-  for (const auto& t : v->lists)
-    if (const auto l = sign::read_revocation_list(t, old.public_key()))
-      revoked.insert(revoked.end(), l->revoked.begin(), l->revoked.end());
+  // The old root's own list first: what it holds must be known before it is taken over.
+  const auto until_now = write_merged_list(home, old, file, {});
+  if (!until_now) return until_now.error();
+  Revoked revoked = until_now->revoked;
   if (stolen_since) revoked.push_back({old.key_id(), *stolen_since, "stolen"});
-  if (!revoked.empty())
-    if (auto r = add_to_revocations(home, next, revoked); !r) return r.error();
+  if (auto r = write_merged_list(home, next, file, revoked); !r) return r.error();
   if (!stolen_since)
     if (auto r = bridge(home, old, next, now); !r) return r.error();
 
@@ -141,15 +115,7 @@ Result<std::string> accept_token(const Home& home, const sign::Vouching& v, cons
       if (auto k = keep(home, *c, token); !k) return k.error();
       return "certificate of '" + c->label + "' until " + record::utc_text(c->until_s);
     }
-    const auto list = sign::read_revocation_list(token, root);
-    if (!list) continue;
-    const auto file = list_file(home, list->issuer);
-    if (const auto here = list_in(file, root); here && here->number > list->number)
-      return Error{ErrorCode::refused, "a newer revocation list of this root is here already", where,
-                   "Get the newest one."};
-    if (auto w = write_file(file, token + "\n"); !w) return w.error();
-    return "revocation list " + std::to_string(list->number) + " with " +
-           std::to_string(list->revoked.size()) + " keys";
+    if (sign::read_revocation_list(token, root)) return take_list(home, root, token, where);
   }
   return Error{ErrorCode::unknown_key, "no root that is known here signed this", where,
                "Accept the root's public key first, from the shop itself."};
@@ -165,6 +131,10 @@ Result<std::vector<std::string>> accept_file(const Home& home, const fs::path& f
   if (const auto root = read_public_key(file)) {
     if (auto w = write_file(home.roots() / (root->thumbprint() + ".jwk"), root->jwk()); !w) return w.error();
     taken.push_back("root " + root->thumbprint());
+    const auto list = read_list(list_of(home, root->thumbprint()), *root);
+    if (list && list->state == ListFile::State::missing)
+      taken.push_back(
+          "its revocation list is not here yet: accept it too (keys/revoked, on the root's computer)");
     return taken;
   }
   if (tokens->empty())

@@ -15,15 +15,13 @@ struct Issued {
 [[nodiscard]] Result<Issued> issue_bench_certificate(const Home& home, const sign::SigningKey& root,
                                                      const sign::PublicKey& bench, const std::string& label,
                                                      std::int64_t from_s, int days);
-/// The list of this root with these entries more; keys/revoked/ROOT.jwt.
-[[nodiscard]] Result<fs::path> add_to_revocations(const Home& home, const sign::SigningKey& root,
-                                                  const std::vector<sign::RevocationList::Entry>& more);
-
 struct ChangedRoot {
   std::string key_id;
   fs::path public_file, retired;
   int certified = 0;
 };
+/// A root's own key file, where this bench has it: keys/root.jwk or one in keys/retired; empty otherwise.
+[[nodiscard]] fs::path root_key_file_of(const Home& home, const std::string& root_id);
 /// A new root in the place of `old`: certifies every bench again, takes the revocations over, and either
 /// confirms the old one and is confirmed by it, or (`stolen_since`) revokes it.
 [[nodiscard]] Result<ChangedRoot> change_root(const Home& home, const sign::SigningKey& old,

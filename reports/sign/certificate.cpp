@@ -3,6 +3,7 @@
 #include <sodium.h>
 
 #include <algorithm>
+#include <tuple>
 
 #include "harness/base/text.hpp"
 #include "reports/record/utc.hpp"
@@ -129,6 +130,26 @@ Result<std::string> issuer_of(std::string_view jwt) {
   if (!j->is_object() || !j->contains("iss") || !(*j)["iss"].is_string())
     return not_right("this names no issuer");
   return (*j)["iss"].get<std::string>();
+}
+
+std::vector<RevocationList::Entry> merge_revoked(std::vector<RevocationList::Entry> all) {
+  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) {
+    return std::tie(a.kid, a.since_s) < std::tie(b.kid, b.since_s);
+  });
+  const auto same_key = [](const auto& a, const auto& b) { return a.kid == b.kid; };
+  all.erase(std::unique(all.begin(), all.end(), same_key), all.end());
+  return all;
+}
+
+std::vector<std::string> lost_revocations(const std::vector<RevocationList::Entry>& known,
+                                          const std::vector<RevocationList::Entry>& list) {
+  const auto kept = merge_revoked(list);
+  std::vector<std::string> lost;
+  for (const auto& e : merge_revoked(known)) {
+    const auto it = std::find_if(kept.begin(), kept.end(), [&](const auto& k) { return k.kid == e.kid; });
+    if (it == kept.end() || it->since_s > e.since_s) lost.push_back(e.kid);
+  }
+  return lost;
 }
 
 Result<std::string> make_revocation_list(RevocationList list, const SigningKey& root) {

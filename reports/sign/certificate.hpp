@@ -50,6 +50,12 @@ struct RevocationList {
   std::int64_t number = 0;  ///< grows with each issue
   std::vector<Entry> revoked;
 };
+/// One entry for each key, by key id: of several dates the earliest counts, with its reason.
+[[nodiscard]] std::vector<RevocationList::Entry> merge_revoked(std::vector<RevocationList::Entry> all);
+/// Key ids that `known` revokes and `list` does not, or only from a later time on: what would be lost if
+/// `list` took its place.
+[[nodiscard]] std::vector<std::string> lost_revocations(const std::vector<RevocationList::Entry>& known,
+                                                        const std::vector<RevocationList::Entry>& list);
 [[nodiscard]] Result<std::string> make_revocation_list(RevocationList list, const SigningKey& root);
 [[nodiscard]] Result<RevocationList> read_revocation_list(std::string_view jwt, const PublicKey& root);
 

@@ -1,3 +1,5 @@
+#include <sodium.h>
+
 #include "harness/base/text.hpp"
 #include "reports/sign/sign.hpp"
 
@@ -73,14 +75,28 @@ std::string make_jws(std::string_view payload, const SigningKey& key, std::strin
   return text + "." + base64url(signature);
 }
 
-Result<std::string> sign_record(const nlohmann::json& record, const SigningKey& key) {
-  if (auto r = record::validate(record); !r) return std::move(r).error();
+Bytes random_salt() {
+  Bytes octets(record::kSaltOctets);
+  randombytes_buf(octets.data(), octets.size());
+  return octets;
+}
+
+Result<std::string> sign_concealed(const nlohmann::json& document, const SigningKey& key,
+                                   const record::Salt& salt) {
+  const auto concealed = record::conceal(document, salt);
+  if (!concealed) return concealed.error();
+  auto text = record::canonical(concealed->payload);
+  if (!text) return text;
+  return make_jws(*text, key) + "~" + concealed->disclosures;
+}
+
+Result<std::string> sign_record(const nlohmann::json& record, const SigningKey& key,
+                                const record::Salt& salt) {
+  if (auto valid = record::validate(record); !valid) return std::move(valid).error();
   if (record["bench"]["key_id"] != key.key_id())
     return Error{ErrorCode::invalid_argument, "the record names another key than the one that signs it",
-                 "/bench/key_id", "Sign it with the key of the bench that measured."};
-  auto text = record::canonical(record);
-  if (!text) return std::move(text).error();
-  return make_jws(*text, key);
+                 "/bench/key_id", "Sign it with that bench's key."};
+  return sign_concealed(record, key, salt);
 }
 
 Result<Verified> verify_jws(std::string_view jws, const KeyRing& ring) {
@@ -111,23 +127,48 @@ Result<std::string> verify_jws_with(std::string_view jws, const PublicKey& key, 
   return std::move(parts->payload);
 }
 
-Result<VerifiedRecord> verify_record(std::string_view jws, const KeyRing& ring) {
-  auto v = verify_jws(jws, ring);
-  if (!v) return std::move(v).error();
-  const Error no_record{ErrorCode::altered, "what was signed is not a record", "record", ""};
-  auto record = record::parse_strict(v->payload);
-  if (!record || !record::validate(*record)) return no_record;
-  const auto text = record::canonical(*record);
-  if (!text || *text != v->payload) return no_record;
-  if ((*record)["bench"]["key_id"] != v->kid)
-    return Error{ErrorCode::altered, "the record names another key than the one that signed it",
-                 "/bench/key_id", "Ask the shop for its own copy."};
-  return VerifiedRecord{std::move(*v), std::move(*record)};
+std::string_view jws_of(std::string_view text) noexcept { return text.substr(0, text.find('~')); }
+
+std::string_view disclosures_of(std::string_view text) noexcept {
+  const auto at = text.find('~');
+  return at == std::string_view::npos ? std::string_view() : text.substr(at + 1);
 }
 
-Result<nlohmann::json> peek(std::string_view jws) {
-  auto parts = take_apart(jws);
+namespace {
+/// A text with '~' discloses, and only what is concealed can be disclosed.
+Result<record::Revealed> reveal(nlohmann::json payload, std::string_view text) {
+  const bool discloses = text.find('~') != std::string_view::npos;
+  if (discloses != record::is_concealed(payload))
+    return Error{ErrorCode::altered, "the texts that belong to the signature are cut off", "disclosures",
+                 "Ask the shop for its own copy."};
+  return record::reveal(std::move(payload), disclosures_of(text));
+}
+}  // namespace
+
+Result<VerifiedRecord> verify_record(std::string_view text, const KeyRing& ring) {
+  auto v = verify_jws(jws_of(text), ring);
+  if (!v) return std::move(v).error();
+  const Error no_record{ErrorCode::altered, "what was signed is not a record", "record", ""};
+  auto payload = record::parse_strict(v->payload);
+  const auto canonical = payload ? record::canonical(*payload) : Result<std::string>(Error{});
+  if (!canonical || *canonical != v->payload) return no_record;
+  auto revealed = reveal(std::move(*payload), text);
+  if (!revealed) return std::move(revealed).error();
+  auto& record = revealed->document;
+  if (!record::validate(record)) return no_record;
+  if (record["bench"]["key_id"] != v->kid)
+    return Error{ErrorCode::altered, "the record names another key than the one that signed it",
+                 "/bench/key_id", "Ask the shop for its own copy."};
+  return VerifiedRecord{std::move(*v), std::move(record), std::move(revealed->erased)};
+}
+
+Result<nlohmann::json> peek(std::string_view text) {
+  auto parts = take_apart(jws_of(text));
   if (!parts) return std::move(parts).error();
-  return record::parse_strict(parts->payload);
+  auto payload = record::parse_strict(parts->payload);
+  if (!payload || text.find('~') == std::string_view::npos) return payload;
+  auto revealed = reveal(std::move(*payload), text);
+  if (!revealed) return std::move(revealed).error();
+  return std::move(revealed->document);
 }
 }  // namespace hb::sign

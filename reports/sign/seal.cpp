@@ -44,9 +44,15 @@ Verification say(Verification v, SealStatus status, std::string why) {
   return v;
 }
 
-Verification say(Verification v, const Error& e, std::string_view of_what) {
-  const auto status = e.code == ErrorCode::unknown_key ? SealStatus::unknown_key : SealStatus::altered;
-  return say(std::move(v), status, std::string(of_what) + ": " + e.what);
+Verification altered(Verification v, SealFlaw flaw, std::string why) {
+  v.flaw = flaw;
+  return say(std::move(v), SealStatus::altered, std::move(why));
+}
+
+Verification failed(Verification v, SealFlaw flaw, const Error& e, std::string_view of_what) {
+  std::string why = std::string(of_what) + ": " + e.what;
+  if (e.code == ErrorCode::unknown_key) return say(std::move(v), SealStatus::unknown_key, std::move(why));
+  return altered(std::move(v), flaw, std::move(why));
 }
 
 }  // namespace
@@ -130,17 +136,17 @@ Verification verify_sealed(std::string_view file, const KeyRing& ring, std::stri
   Verification v;
   v.kind = kind_of(file);
   const auto at = seal_at(file);
-  if (!at) return say(std::move(v), SealStatus::altered, "the file carries no seal, or more than one");
+  if (!at) return altered(std::move(v), SealFlaw::no_seal, "the file carries no seal, or more than one");
   const auto found = v.kind == FileKind::html ? record_in(file) : std::optional(pdf_record_jws);
   if (!found || found->empty())
-    return say(std::move(v), SealStatus::altered, "the record that belongs to this sheet is missing");
+    return altered(std::move(v), SealFlaw::no_record, "the record that belongs to this sheet is missing");
   v.record_jws = std::string(*found);
 
   auto slot = file.substr(*at, kSealWidth);
   const auto last = slot.find_last_not_of(kBlank);
   slot = slot.substr(0, last == std::string_view::npos ? 0 : last + 1);
   const auto sealed = verify_jws(slot, ring);
-  if (!sealed) return say(std::move(v), sealed.error(), "the seal");
+  if (!sealed) return failed(std::move(v), SealFlaw::seal, sealed.error(), "the seal");
   v.kid = sealed->kid;
   v.label = sealed->label;
   v.revoked_utc = sealed->revoked_utc;
@@ -149,9 +155,9 @@ Verification verify_sealed(std::string_view file, const KeyRing& ring, std::stri
   std::string blank(file);
   blank.replace(*at, kSealWidth, kSealWidth, kBlank);
   if (sealed->payload != content(v.kind, blank, v.record_jws))
-    return say(std::move(v), SealStatus::altered, "the file was changed after it was sealed");
+    return altered(std::move(v), SealFlaw::bytes, "the file was changed after it was sealed");
   auto recorded = verify_record(v.record_jws, ring);
-  if (!recorded) return say(std::move(v), recorded.error(), "the record");
+  if (!recorded) return failed(std::move(v), SealFlaw::record, recorded.error(), "the record");
   v.signatures_hold = true;
   v.record = std::move(recorded->record);
   const auto finished = v.record["run"]["finished"].get<std::string>();

@@ -4,9 +4,10 @@
 /// dots. Sealed, it holds a compact JWS followed by dots. The JWS signs canonical JSON
 ///   {"kind":"html"|"pdf","record_sha256":hex,"schema":"handback-seal-1","sha256":hex}
 /// where sha256 is that of the file with the slot's 700 characters set back to dots, and record_sha256 that
-/// of the record's JWS text. An HTML file also carries that text as `handback-record:[` + JWS + `]`, once;
-/// the record of a PDF is its attachment, which the caller reads and hands in. Each marker may occur only
-/// once in a file, so a script that looks for one must not spell it in one piece. Threads: pure functions.
+/// of the record's text with its disclosures. An HTML file also carries that text as `handback-record:[` +
+/// JWS + `]`, once; the record of a PDF is its attachment, which the caller reads and hands in. Each marker
+/// may occur only once in a file, so a script that looks for one must not spell it in one piece. Threads:
+/// pure functions.
 #pragma once
 
 #include "reports/sign/sign.hpp"
@@ -32,8 +33,19 @@ enum class FileKind { html, pdf };
 enum class SealStatus { authentic, altered, unknown_key, revoked_key };
 [[nodiscard]] Term name(SealStatus s) noexcept;
 
+/// What does not fit in a file that is "altered".
+enum class SealFlaw {
+  none,
+  no_seal,    ///< no slot, more than one, or one that is not whole
+  no_record,  ///< the record that belongs to the file is not there
+  seal,       ///< the seal's own signature
+  bytes,      ///< the seal holds, and was made for other bytes or another record
+  record      ///< the record's signature or content
+};
+
 struct Verification {
   SealStatus status = SealStatus::altered;
+  SealFlaw flaw = SealFlaw::none;
   std::string says;  ///< why, one sentence; empty when authentic
   FileKind kind = FileKind::html;
   std::string record_jws;  ///< as found or handed in; only to be trusted when authentic

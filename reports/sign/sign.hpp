@@ -17,6 +17,7 @@
 
 #include "harness/base/encoding.hpp"
 #include "harness/base/result.hpp"
+#include "reports/record/disclosure.hpp"
 #include "reports/record/record.hpp"
 
 namespace hb::sign {
@@ -142,9 +143,23 @@ class KeyRing {
 [[nodiscard]] std::string make_jws(std::string_view payload, const SigningKey& key,
                                    std::string_view typ = {});
 
-/// Validates the record against its schema (record::validate), writes it canonically and signs it.
-/// Errors: those of validate() and canonical(); invalid_argument when its bench.key_id is not this key's.
-[[nodiscard]] Result<std::string> sign_record(const nlohmann::json& record, const SigningKey& key);
+/// 16 octets from the system: what the salts below are unless a test says otherwise.
+[[nodiscard]] Bytes random_salt();
+
+/// A record or a job signed with its typed texts apart (record/disclosure.hpp), in the serialisation of
+/// RFC 9901: compact JWS, '~', then each disclosure followed by '~'. This is the text that the program calls
+/// a signed record everywhere; cutting off disclosures leaves a good signature. What was signed before there
+/// was this form is a JWS alone.
+[[nodiscard]] Result<std::string> sign_concealed(const nlohmann::json& document, const SigningKey& key,
+                                                 const record::Salt& salt = random_salt);
+[[nodiscard]] std::string_view jws_of(std::string_view text) noexcept;          ///< up to the first '~'
+[[nodiscard]] std::string_view disclosures_of(std::string_view text) noexcept;  ///< what follows it
+
+/// Validates the record against its schema (record::validate) and signs it with sign_concealed: two calls
+/// give two texts. Errors: those of validate() and canonical(); invalid_argument when its bench.key_id is not
+/// this key's.
+[[nodiscard]] Result<std::string> sign_record(const nlohmann::json& record, const SigningKey& key,
+                                              const record::Salt& salt = random_salt);
 
 struct Verified {
   std::string payload;  ///< exact bytes
@@ -162,14 +177,17 @@ struct Verified {
 [[nodiscard]] Result<std::string> verify_jws_with(std::string_view jws, const PublicKey& key,
                                                   std::string_view typ = {});
 
-/// verify_jws, then the record inside: canonical, valid, and naming as bench.key_id the key that signed it.
+/// verify_jws, then the record inside: canonical, valid, naming as bench.key_id the key that signed it, and
+/// with it the texts that lie beside the signature: each belongs, stands in its place, and is there once.
 /// Errors: also altered when it is not.
 struct VerifiedRecord {
   Verified signature;
-  nlohmann::json record;
+  nlohmann::json record;            ///< with the texts put back; an erased one is not there
+  std::vector<std::string> erased;  ///< JSON pointers of the texts that are not disclosed
 };
-[[nodiscard]] Result<VerifiedRecord> verify_record(std::string_view jws, const KeyRing& ring);
+[[nodiscard]] Result<VerifiedRecord> verify_record(std::string_view text, const KeyRing& ring);
 
-/// Payload of a JWS without any check of its signature, for indexing bytes that were verified before.
-[[nodiscard]] Result<nlohmann::json> peek(std::string_view jws);
+/// Content without any check of its signature, for indexing bytes that were verified before. Of a JWS alone:
+/// its payload as signed. With disclosures: those are checked and put back.
+[[nodiscard]] Result<nlohmann::json> peek(std::string_view text);
 }  // namespace hb::sign

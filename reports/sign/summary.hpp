@@ -1,8 +1,7 @@
 /// The compact signed summary behind a sheet's QR code, so that a paper sheet can be checked: a JWS over
 ///   {"d":finished,"h":hash,"j":job id,"o":outcome,"r":run id,"t":phone tail,"v":1}
-/// in canonical JSON; h is base64url of the first 16 octets of SHA-256 over the record's JWS text, which ties
-/// the paper to one record. About 400 characters.
-/// Threads: pure functions.
+/// in canonical JSON; h is base64url of the first 16 octets of SHA-256 over the record's JWS (without its
+/// disclosures), which ties the paper to one record. About 400 characters. Threads: pure functions.
 #pragma once
 
 #include "reports/sign/sign.hpp"

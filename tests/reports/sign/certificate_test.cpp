@@ -214,6 +214,29 @@ TEST(ShopRoot, ASheetWrittenAgainWithTheNextKeyOfTheBenchIsAuthentic) {
   EXPECT_EQ(verdict({{root.public_key()}, {old_one}, {}}, page), SealStatus::unknown_key);
 }
 
+TEST(RevocationList, IsMergedByKeyAndTheEarliestDateCounts) {
+  using Entry = RevocationList::Entry;
+  const auto merged =
+      merge_revoked({{"b", 9, "lost"}, {"a", 5, "retired"}, {"b", 3, "stolen"}, {"a", 5, "lost"}});
+  ASSERT_EQ(merged.size(), 2U);
+  EXPECT_EQ(merged[0].kid, "a");
+  EXPECT_EQ(merged[0].reason, "retired");
+  EXPECT_EQ(merged[1].since_s, 3);
+  EXPECT_EQ(merged[1].reason, "stolen");
+  const struct {
+    const char* situation;
+    std::vector<Entry> known, list;
+    std::vector<std::string> lost;
+  } rows[] = {
+      {"nothing known", {}, {{"a", 1, "lost"}}, {}},
+      {"the same", {{"a", 1, "lost"}}, {{"a", 1, "lost"}}, {}},
+      {"an earlier date", {{"a", 5, "lost"}}, {{"a", 1, "lost"}}, {}},
+      {"a later date", {{"a", 1, "lost"}}, {{"a", 5, "lost"}}, {"a"}},
+      {"a key less", {{"a", 1, "lost"}, {"b", 1, "lost"}}, {{"b", 1, "lost"}, {"c", 1, "lost"}}, {"a"}},
+      {"an empty list", {{"a", 1, "lost"}}, {}, {"a"}}};
+  for (const auto& r : rows) EXPECT_EQ(lost_revocations(r.known, r.list), r.lost) << r.situation;
+}
+
 TEST(CertificateSlot, GivesBackWhatWasPutIn) {
   EXPECT_EQ(certificate_slot({}), "");
   EXPECT_EQ(certificates_in("x" + certificate_slot({"a.b.c", "d.e.f"}) + "y"),
