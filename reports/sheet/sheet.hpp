@@ -26,9 +26,15 @@ namespace hb::sheet {
 /// ISO 216 A4 (210 x 297 mm) or ANSI/ASME Y14.1 A "Letter" (8.5 x 11 in).
 enum class Paper { a4, letter };
 
+/// What the ledger says of a run after it was signed.
+struct Standing {
+  std::string withdrawn = {};     ///< why, in words of the closed list; empty: it stands
+  std::string withdrawn_on = {};  ///< RFC 3339; may be empty
+};
+
 /// What a sheet carries besides the record's content.
 struct SheetInputs {
-  std::string record_jws;   ///< compact JWS of the record: characters A-Z a-z 0-9 - _ . only
+  std::string record_jws;   ///< the signed record (sign::sign_concealed): A-Z a-z 0-9 - _ . ~ only
   std::string seal_slot;    ///< the empty slot, whole: "handback-seal:[" + placeholder + "]"
   std::string qr_text;      ///< the signed summary; at most 1200 bytes so that a phone camera still reads it
   Paper paper = Paper::a4;  ///< of the PDF; the HTML prints on whatever paper is in the printer
@@ -40,6 +46,7 @@ struct SheetInputs {
   std::string key_jwk = {};
   std::string certificates = {};  ///< the slot that sign::certificate_slot made; may be empty
   std::string language = {};      ///< BCP 47, one of languages(); empty: English
+  Standing standing = {};
 };
 
 /// "en" and the languages of reports/sheet/po.
@@ -61,7 +68,7 @@ struct SheetInputs {
 
 /// Every measure with value, standard uncertainty, limit, guard band, risk and count; findings with their
 /// evidence; all plots. Self-contained HTML.
-[[nodiscard]] Result<std::string> shop_html(const nlohmann::json& record);
+[[nodiscard]] Result<std::string> shop_html(const nlohmann::json& record, const Standing& standing = {});
 
 /// The technician's closing table, at most 100 columns wide where texts allow. `colour`: ANSI SGR sequences
 /// (ECMA-48); without it plain UTF-8. Something that is not a record gives one line that says so.

@@ -76,6 +76,31 @@
     }
   }
 
+  // Typed texts lie beside the signature, each behind a "~"; its hash stands in the signed object that it belongs to
+  // (RFC 9901). Gives the whole record; null when one of them does not belong, or is there twice.
+  async function disclosed(signed, texts) {
+    const record = JSON.parse(signed), owners = new Map();
+    if ((record._sd_alg === undefined) !== (texts === undefined)) return null;
+    if (texts === undefined) return record;
+    for (const object of [record.job, ...record.checks]) {
+      for (const hash of object._sd || []) owners.set(hash, object);
+      delete object._sd;
+    }
+    const each = texts.split("~");
+    if (each.pop() !== "") return null;
+    try {
+      for (const text of each) {
+        const hash = packed(await sha256(octets(text))), owner = owners.get(hash);
+        const [, name, value] = JSON.parse(utf8(unpacked(text)));
+        if (!owners.delete(hash) || Object.hasOwn(owner, name)) return null;
+        owner[name] = value;
+      }
+    } catch {
+      return null;
+    }
+    return record;
+  }
+
   function after_only(text, marker) {
     const at = text.indexOf(marker);
     return at < 0 || text.indexOf(marker, at + 1) >= 0 ? -1 : at + marker.length;
@@ -86,15 +111,18 @@
     const at = after_only(file, SEAL), from = after_only(file, RECORD), to = file.indexOf("]", from);
     if (at < 0 || file[at + WIDTH] !== "]") return altered(phrase("no_seal"));
     if (from < 0 || to < 0) return altered(phrase("no_record"));
-    const record_jws = file.slice(from, to);
+    const record_text = file.slice(from, to), cut = record_text.indexOf("~");
+    const record_jws = cut < 0 ? record_text : record_text.slice(0, cut);
     const recorded = await opened(record_jws, key);
     const sealed = await opened(file.slice(at, at + WIDTH).replace(/\.+$/, ""), key);
     if (recorded === null) return altered(phrase("record_changed"));
     if (sealed === null) return altered(phrase("seal_changed"));
     if (recorded === undefined || sealed === undefined) return unchecked(phrase("other_key"));
-    const record = {jws: record_jws, content: JSON.parse(recorded)};
+    const content = await disclosed(recorded, cut < 0 ? undefined : record_text.slice(cut + 1));
+    if (content === null) return altered(phrase("record_changed"));
+    const record = {jws: record_jws, content};
     const blank = bytes.slice().fill(DOT, at, at + WIDTH);
-    const record_hash = hex(await sha256(octets(record_jws)));
+    const record_hash = hex(await sha256(octets(record_text)));
     const seal = (hash) => `{"kind":"html","record_sha256":"${record_hash}","schema":"handback-seal-1","sha256":"${hash}"}`;
     if (!sealed.includes(`"record_sha256":"${record_hash}"`)) return altered(phrase("other_record"), record);
     if (sealed !== seal(hex(await sha256(blank)))) return altered(phrase(changed), record);

@@ -7,34 +7,18 @@
 
 #include <memory>
 #include <qpdf/Buffer.hh>
-#include <qpdf/Pipeline.hh>
 #include <qpdf/QPDF.hh>
 #include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
 #include <qpdf/QPDFFileSpecObjectHelper.hh>
 #include <qpdf/QPDFWriter.hh>
-#include <stdexcept>
 
 #include "../sheet.hpp"
+#include "limited.hpp"
 
 namespace hb::sheet {
 namespace {
 constexpr char kName[] = "record.jws";
 constexpr std::size_t kMaxPdf = 64U << 20, kMaxRecord = 16U << 20;
-
-/// Collects a decoded stream and gives up at the limit, so that a small file cannot fill the memory.
-class Limited : public Pipeline {
- public:
-  Limited() : Pipeline("record", nullptr) {}
-  void write(const unsigned char* data, std::size_t n) override {
-    if (text_.size() + n > kMaxRecord) throw std::length_error("the attachment is too large");
-    text_.append(reinterpret_cast<const char*>(data), n);
-  }
-  void finish() override {}
-  [[nodiscard]] std::string take() { return std::move(text_); }
-
- private:
-  std::string text_;
-};
 
 Error failed(const std::exception& e) {
   return Error{ErrorCode::internal, std::string("the PDF could not be written: ") + e.what(), "sheet",
@@ -88,9 +72,7 @@ Result<std::string> attached_record(std::string_view pdf) {
     if (!file)
       return Error{ErrorCode::not_found, "this PDF carries no signed record", kName,
                    "Give the sheet that the shop handed over."};
-    Limited out;
-    if (!file->getEmbeddedFileStream().pipeStreamData(&out, 0, qpdf_dl_generalized, true)) return broken;
-    return out.take();
+    return decoded(file->getEmbeddedFileStream(), kMaxRecord);
   } catch (const std::exception&) {
     return broken;
   }

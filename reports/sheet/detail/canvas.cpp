@@ -89,10 +89,6 @@ double Canvas::text(double x, double y, double w, const std::vector<Run>& runs, 
   pango_layout_set_alignment(layout.get(), style.anchor == Anchor::middle ? PANGO_ALIGN_CENTER
                                            : at_right                     ? PANGO_ALIGN_RIGHT
                                                                           : PANGO_ALIGN_LEFT);
-  if (style.max_lines > 0) {
-    pango_layout_set_height(layout.get(), -style.max_lines);
-    pango_layout_set_ellipsize(layout.get(), PANGO_ELLIPSIZE_END);
-  }
   pango_layout_set_auto_dir(layout.get(), FALSE);
   pango_context_set_base_dir(pango_layout_get_context(layout.get()),
                              rtl_ ? PANGO_DIRECTION_RTL : PANGO_DIRECTION_LTR);
@@ -109,6 +105,19 @@ double Canvas::text(double x, double y, double w, const std::vector<Run>& runs, 
 
 void Canvas::rule(double x, double y, double w, Colour colour, double width) {
   shape(Line{{{x, y}, {x + w, y}}, false, Pen{.fill = -1, .stroke = colour, .width = width, .dash = {}}});
+}
+
+Canvas::Tag::Tag(Canvas& canvas, const char* name) : cr_(canvas.cr_), name_(name) {
+  if (name_) cairo_tag_begin(cr_, name_, nullptr);
+}
+Canvas::Tag::~Tag() {
+  if (name_) cairo_tag_end(cr_, name_);
+}
+
+void Canvas::figure(const Drawing& drawing, double x, double y) {
+  const Tag tag(*this, "Figure");
+  figures_.push_back(drawing.title + (drawing.description.empty() ? "" : ". " + drawing.description));
+  draw(drawing, x, y);
 }
 
 void Canvas::draw(const Drawing& drawing, double x, double y) {

@@ -55,27 +55,39 @@ struct Plane {
   }
 };
 
+/// At about 0.58 em a letter, which is a wide digit.
+double label_width(const std::string& s, double text) {
+  return 0.58 * text * static_cast<double>(letters(s));
+}
+
 void grid(Drawing& d, const Plane& p, const ChartText& t, const std::vector<double>& y_ticks, double text,
           const Language& l) {
   std::vector<double> ticks = y_ticks;
   if (ticks.empty())
     for (int i = 0; i < 20 && p.y.lo + i * p.y.step <= p.y.hi + p.y.step * 1e-6; ++i)
       ticks.push_back(p.y.lo + i * p.y.step);
+  double last = 1e9;
   for (const double v : ticks) {
     const double y = p.at(p.x.lo, v).y;
+    if (std::abs(last - y) < text * 1.2) continue;  // it would touch the one before it
+    last = y;
     d.add(Line{{{p.left, y}, {p.right, y}}, false, pen(palette::rule, 0.4)});
     d.add(Label{p.left - 2.5, y + text * 0.35, l.number(fixed(v, p.y.decimals)), text, Anchor::end,
                 palette::soft_ink, false});
   }
   const double first = std::ceil(p.x.lo / p.x.step - 1e-9) * p.x.step;
+  double free_from = -1e9;  // a number that would touch the one before it has no place
   for (int i = 0; i < 20 && first + i * p.x.step <= p.x.hi + p.x.step * 1e-6; ++i) {
     const double v = first + i * p.x.step, x = p.at(v, p.y.lo).x;
+    const double half = label_width(fixed(v, p.x.decimals), text) / 2;
+    if (x - half < free_from) continue;
+    free_from = x + half + text * 0.5;
     d.add(Line{{{x, p.bottom}, {x, p.bottom + 2}}, false, pen(palette::soft_ink, 0.5)});
     d.add(Label{x, p.bottom + text * 1.25 + 1, l.number(fixed(v, p.x.decimals)), text, Anchor::middle,
                 palette::soft_ink, false});
   }
   d.add(Line{{{p.left, p.bottom}, {p.right, p.bottom}}, false, pen(palette::soft_ink, 0.6)});
-  d.add(Label{p.left - 2.5, p.top - text * 0.75, t.y_label, text, Anchor::start, palette::soft_ink, false});
+  d.add(Label{0, p.top - text * 0.85, t.y_label, text, Anchor::start, palette::soft_ink, false});
   if (!t.x_label.empty())
     d.add(Label{p.right, p.bottom + text * 2.35 + 1, t.x_label, text, Anchor::end, palette::soft_ink, false});
 }
@@ -149,8 +161,10 @@ Drawing line_chart(const std::vector<Curve>& curves, const std::vector<Guide>& g
   for (const double v : range.y_ticks)
     digits = std::max(digits, static_cast<double>(fixed(v, p.y.decimals).size()));
   p.left = digits * f.text * 0.58 + 4;
-  p.right = f.w - 3 - static_cast<double>(std::min<std::size_t>(longest, 16)) * f.text * 0.6;
-  p.top = f.text * 2.1;
+  const double names_w =
+      longest > 0 ? 3 + static_cast<double>(std::min<std::size_t>(longest, 16)) * f.text * 0.6 : 0;
+  p.right = f.w - std::max(names_w, label_width(fixed(p.x.hi, p.x.decimals), f.text) / 2 + 1);
+  p.top = f.text * 2.2;
   p.bottom = f.h - f.text * (t.x_label.empty() ? 1.6 : 2.8);
   Drawing d{f.w, f.h, t.title, t.description, {}};
   grid(d, p, t, range.y_ticks, f.text, l);

@@ -3,6 +3,7 @@
 #include "attachment.hpp"
 #include "inputs.hpp"
 #include "page.hpp"
+#include "structure.hpp"
 #include "words.hpp"
 
 namespace hb::sheet {
@@ -24,7 +25,8 @@ Result<void> check(const SheetInputs& in) {
     return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-' ||
            c == '_' || c == '.';
   };
-  if (in.record_jws.empty() || !std::all_of(in.record_jws.begin(), in.record_jws.end(), jws_char))
+  const auto record_char = [&](char c) { return c == '~' || jws_char(c); };
+  if (in.record_jws.empty() || !std::all_of(in.record_jws.begin(), in.record_jws.end(), record_char))
     return unfit("the signed record is no compact JWS", "record_jws");
   constexpr std::string_view open = "handback-seal:[";
   const bool framed =
@@ -55,7 +57,7 @@ Result<std::string> customer_pdf(const nlohmann::json& record, const SheetInputs
   const Language& l = *language;
   const auto qr = qr_code(inputs.qr_text, 104, l);
   if (!qr) return qr.error();
-  const Story story = tell(*view, shown(inputs.cure_time, 60), l);
+  const Story story = tell(*view, shown(inputs.cure_time, 60), inputs.standing, l);
   const PageSize size = inputs.paper == Paper::a4 ? PageSize{} : PageSize{612, 792};
   Canvas canvas(
       size.w, size.h,
@@ -63,7 +65,9 @@ Result<std::string> customer_pdf(const nlohmann::json& record, const SheetInputs
   lay_out(canvas, size, story, *view, *qr, l);
   auto page = canvas.finish();
   if (!page) return page.error();
-  auto carried = attach(*page, inputs.record_jws, l.code());
+  const auto tagged = structured(*page, canvas.figure_words());
+  if (!tagged) return tagged.error();
+  auto carried = attach(*tagged, inputs.record_jws, l.code());
   if (!carried) return carried.error();
   std::string slots = inputs.seal_slot;
   if (!inputs.certificates.empty()) slots = inputs.certificates + "\n%" + slots;

@@ -35,7 +35,7 @@ std::string escaped(std::string_view text) {
 }
 
 std::string document(std::string_view title, std::string_view css, std::string_view body, const Language& l,
-                     std::string_view script_source) {
+                     std::string_view script_source, std::string_view body_class) {
   std::string policy = "default-src 'none'; style-src 'unsafe-inline'";
   if (!script_source.empty()) policy += "; script-src " + std::string(script_source);
   return fmt::format(
@@ -43,9 +43,10 @@ std::string document(std::string_view title, std::string_view css, std::string_v
       "<meta http-equiv=\"Content-Security-Policy\" content=\"{}\">\n"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
       "<meta name=\"referrer\" "
-      "content=\"no-referrer\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n{}</body>\n</"
+      "content=\"no-referrer\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body{}>\n{}</body>\n</"
       "html>\n",
-      l.code(), l.right_to_left() ? " dir=\"rtl\"" : "", escaped(policy), escaped(title), css, body);
+      l.code(), l.right_to_left() ? " dir=\"rtl\"" : "", escaped(policy), escaped(title), css,
+      body_class.empty() ? std::string() : fmt::format(" class=\"{}\"", body_class), body);
 }
 
 std::string outcome_badge(Outcome o, const std::string& text) {

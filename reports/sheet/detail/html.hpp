@@ -16,7 +16,8 @@ namespace hb::sheet {
 /// The document around `body`: language, character set, styles, a policy that forbids every fetch, and every
 /// script but the one that `script_source` names.
 [[nodiscard]] std::string document(std::string_view title, std::string_view css, std::string_view body,
-                                   const Language& l, std::string_view script_source = {});
+                                   const Language& l, std::string_view script_source = {},
+                                   std::string_view body_class = {});
 
 [[nodiscard]] std::string_view css_class(Outcome o) noexcept;
 

@@ -55,6 +55,7 @@ Result<Language> Language::named(std::string_view code) {
 }
 
 std::string Language::tr(const char* text) const {
+  if (*text == 0) return {};  // a catalogue keeps its header there
   const Messages* m = messages(catalogue_);
   const char* found = m ? m->get(0, nullptr, text) : nullptr;
   return found ? found : text;
@@ -76,6 +77,19 @@ std::string Language::plural(const char* one, const char* many, std::int64_t n) 
 std::string Language::of_record(const std::string& text) const {
   std::string found = trc("record", text);
   return found == text ? isolated(text) : found;
+}
+
+std::string Language::of_shop(const char* sense, const std::string& text) const {
+  constexpr std::string_view between = "; ";
+  std::string out;
+  for (std::size_t from = 0; from < text.size();) {
+    const auto end = std::min(text.find(between, from), text.size());
+    const std::string piece = text.substr(from, end - from);
+    const std::string found = trc(sense, piece);
+    out += (out.empty() ? "" : std::string(between)) + (found == piece ? isolated(piece) : found);
+    from = end + between.size();
+  }
+  return out;
 }
 
 std::string Language::number(std::string text) const {

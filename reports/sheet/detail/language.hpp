@@ -44,6 +44,10 @@ class Language {
   /// A text of the record, which is English: translated when the catalogue knows it, else as it is.
   [[nodiscard]] std::string of_record(const std::string& text) const;
 
+  /// The shop's words: each piece between "; " that the catalogue of `sense` knows in this language, the
+  /// others as they are. Senses: reports/record/catalogue.hpp.
+  [[nodiscard]] std::string of_shop(const char* sense, const std::string& text) const;
+
   /// Digits as `fixed` and its like write them, with this language's decimal mark.
   [[nodiscard]] std::string number(std::string text) const;
   /// Text of any direction inside a sentence of this language: FSI ... PDI (Unicode Standard Annex #9) where

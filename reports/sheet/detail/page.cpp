@@ -1,5 +1,7 @@
 #include "page.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <numeric>
@@ -10,35 +12,42 @@
 namespace hb::sheet {
 namespace {
 constexpr double kMargin = 38, kQr = 104;
+/// Nothing on the page is smaller, in points (common practice for print that is to be read, no source).
+constexpr double kSmallest = 7.5;
 
-/// How much is shown, and how large. A `most` of 0 shows none.
+/// How much is shown, and how large. Sentences and items are left out whole, and the page says so; only names
+/// (of a shop, a part, a phone) are ever shortened, and only by the last plans.
 struct Plan {
   double scale = 1, picture_h = 118;
-  std::size_t says_chars = 600, remark_chars = 600, title_chars = 200;
+  std::size_t sentences = 100;  ///< a row; those that say what is wrong are always kept
+  std::size_t remark_sentences = 100;
   std::size_t rows = 200, remarks = 200, parts = 100;
-  int head_lines = 3;
+  std::size_t name_letters = 1000;
 };
-/// Smaller first, then shorter, then without pictures, last without what the shop record holds anyway.
-constexpr std::size_t kComfortable = 10;  ///< so many plans cut no text
-constexpr std::array<Plan, 19> kPlans{{{1.04, 146},
+/// Smaller first, then fewer sentences, then without pictures, last without what the shop record holds
+/// anyway.
+constexpr std::size_t kComfortable = 9;  ///< so many plans leave nothing out
+constexpr std::array<Plan, 21> kPlans{{{1.04, 146},
                                        {1.0, 136},
                                        {0.97, 126},
                                        {0.94, 116},
                                        {0.91, 108},
                                        {0.88, 102},
                                        {0.85, 98},
-                                       {0.83, 95},
-                                       {0.81, 92},
-                                       {0.79, 88},
-                                       {0.83, 96, 260, 260, 90, 40, 40, 20, 2},
-                                       {0.81, 94, 170, 200, 70, 20, 20, 12, 2},
-                                       {0.79, 92, 130, 150, 60, 16, 12, 8, 2},
-                                       {0.79, 0, 170, 200, 70, 20, 16, 8, 2},
-                                       {0.77, 0, 130, 150, 60, 16, 12, 8, 2},
-                                       {0.76, 0, 110, 110, 50, 14, 8, 6, 1},
-                                       {0.75, 0, 80, 90, 40, 12, 6, 4, 1},
-                                       {0.74, 0, 70, 80, 40, 12, 4, 3, 1},
-                                       {0.72, 0, 60, 70, 30, 10, 2, 2, 1}}};
+                                       {0.83, 92},
+                                       {0.816, 86},
+                                       {0.816, 86, 2, 2},
+                                       {0.816, 86, 1, 2, 40, 40, 20},
+                                       {0.816, 84, 1, 1, 20, 20, 12},
+                                       {0.816, 0, 2, 2, 20, 12, 12},
+                                       {0.816, 0, 1, 1, 20, 12, 8},
+                                       {0.816, 0, 1, 1, 16, 6, 6},
+                                       {0.816, 0, 1, 1, 14, 4, 4},
+                                       {0.816, 0, 1, 1, 12, 2, 2},
+                                       {0.816, 0, 1, 1, 12, 2, 2, 80},
+                                       {0.816, 0, 1, 1, 8, 1, 1, 60},
+                                       {0.816, 0, 1, 1, 3, 0, 1, 50},
+                                       {0.816, 0, 1, 1, 0, 0, 0, 40}}};
 
 /// Words that stay on one line.
 std::string unbroken(std::string text) {
@@ -55,13 +64,14 @@ class Layout {
   void run() {
     std::size_t i = 0;
     while (i + 1 < kPlans.size() && !fits(kPlans[i], kPlans[i].scale > 0.84 ? 3.0
-                                                     : i < kComfortable     ? 0.8
+                                                     : i < kComfortable     ? 0.5
                                                                             : 0.0))
       ++i;
     Plan best = kPlans[i];
     if (i >= kComfortable) best = relaxed(best);
     const double used = pass(best, 0, false);
     const double gap = gaps_ > 0 ? std::clamp((room() - used) / gaps_, 0.0, 11.0) : 0;
+    const Canvas::Tag document(canvas_, "Document");
     (void)pass(best, gap, true);
   }
 
@@ -69,9 +79,19 @@ class Layout {
   /// Where something `w` wide starts that is laid out at `x` from the side where reading starts.
   double mirrored(double x, double w) const { return l_.right_to_left() ? size_.w - x - w : x; }
   double pt(double size) const { return size * plan_.scale; }
-  double say(double x, double w, const std::vector<Run>& runs, double size, Anchor anchor = Anchor::start,
-             int lines = 0) {
-    return canvas_.text(mirrored(x, w), y_, w, runs, {pt(size), anchor, lines}, draw_);
+  double font(double size) const { return std::max(kSmallest, pt(size)); }
+  double say(double x, double w, const std::vector<Run>& runs, double size, Anchor anchor = Anchor::start) {
+    return canvas_.text(mirrored(x, w), y_, w, runs, {font(size), anchor}, draw_);
+  }
+  double height(double w, const std::vector<Run>& runs, double size) const {
+    return canvas_.text(0, 0, w, runs, {font(size)}, false);
+  }
+  /// A structure element of the tagged page (ISO 32000-1, 14.8.4) while it is painted.
+  [[nodiscard]] Canvas::Tag tag(const char* name) { return {canvas_, draw_ ? name : nullptr}; }
+  std::string name(const std::string& text) {
+    std::string s = shortened(text, plan_.name_letters);
+    more_ = more_ || s != text;
+    return s;
   }
   void space(double h) {
     y_ += pt(h) + gap_;
@@ -82,6 +102,7 @@ class Layout {
                     static_cast<std::int64_t>(n));
   }
   void heading(const std::string& text, double x, double w) {
+    const auto h2 = tag("H2");
     y_ += say(x, w, {{text, true, palette::petrol}}, 9.6) + pt(2.5);
   }
 
@@ -102,22 +123,16 @@ class Layout {
         return;
       }
     };
-    const auto tell_whole = [&](bool failed) {
-      for (const std::size_t i : rows_of(plan)) {
-        const Row& r = story_.rows[i];
-        if ((r.outcome == Outcome::fail) != failed || shortened(r.says, plan.says_chars) == r.says) continue;
-        whole_.insert(i);
-        if (!fits(plan, failed ? 0.8 : 1.5)) whole_.erase(i);
-      }
-    };
-    tell_whole(true);
     give(&Plan::remarks);
-    give(&Plan::remark_chars);
-    give(&Plan::says_chars);
+    give(&Plan::remark_sentences);
+    give(&Plan::sentences);
     give(&Plan::parts);
-    give(&Plan::head_lines);
-    give(&Plan::title_chars);
-    tell_whole(false);
+    give(&Plan::name_letters);
+    for (const std::size_t i : rows_of(plan)) {
+      if (said(story_.rows[i].says, plan.sentences) == said(story_.rows[i].says)) continue;
+      whole_.insert(i);
+      if (!fits(plan, 0.3)) whole_.erase(i);
+    }
     return plan;
   }
 
@@ -143,10 +158,11 @@ class Layout {
     head();
     facts();
     verdict();
+    notes();
     table();
     remarks(l_.tr("What this means"), story_.attention, story_.more);
     remarks(l_.tr("What could not be tested, and why"), story_.untested, "");
-    parts();
+    agreed();
     pictures();
     care();
     return foot() - kMargin + 8;
@@ -155,9 +171,11 @@ class Layout {
   void head();
   void facts();
   void verdict();
+  void notes();
   void table();
   void remarks(const std::string& title, const std::vector<Remark>& list, const std::string& last);
-  void parts();
+  void agreed();
+  double banner(const std::string& text, double size, Colour colour, Colour ground);
   void pictures();
   void care();
   void checking(double x, double w);
@@ -177,28 +195,43 @@ class Layout {
   bool draw_ = false, more_ = false;
 };
 
+/// A framed line over the whole width.
+double Layout::banner(const std::string& text, double size, Colour colour, Colour ground) {
+  const double h = height(w_ - 20, {{text, true}}, size) + pt(7);
+  if (draw_)
+    canvas_.box({kMargin, y_, w_, h, 3, Pen{.fill = ground, .stroke = colour, .width = 0.8, .dash = {4, 3}}});
+  y_ += pt(3.5);
+  const auto p = tag("P");
+  (void)say(kMargin + 10, w_ - 20, {{text, true, colour}}, size, Anchor::middle);
+  return h - pt(3.5);
+}
+
 void Layout::head() {
   const double split = w_ * 0.5;
-  const double left =
-      say(kMargin, split, {{l_.isolated(story_.shop), true}}, 13, Anchor::start, plan_.head_lines);
+  double left = 0, right = 0;
+  {
+    const auto p = tag("P");
+    left = say(kMargin, split, {{l_.isolated(name(story_.shop)), true}}, 13);
+  }
   const double top = y_;
   y_ += pt(3);
-  const double right =
-      say(kMargin + split + 12, w_ - split - 12, {{l_.isolated(story_.contact), false, palette::soft_ink}}, 9,
-          Anchor::end, plan_.head_lines);
+  {
+    const auto p = tag("P");
+    right = say(kMargin + split + 12, w_ - split - 12,
+                {{l_.isolated(name(story_.contact)), false, palette::soft_ink}}, 9, Anchor::end);
+  }
   y_ = top + std::max(left, right + pt(3)) + pt(3);
   if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 1.4);
   space(7);
-  if (!story_.demo_note.empty()) {
-    const double h = canvas_.text(0, 0, w_ - 20, {{story_.demo_note, true}}, {pt(9)}, false) + pt(7);
-    if (draw_)
-      canvas_.box({kMargin, y_, w_, h, 3,
-                   Pen{.fill = palette::sand, .stroke = palette::ink, .width = 0.8, .dash = {4, 3}}});
-    y_ += pt(3.5);
-    (void)say(kMargin + 10, w_ - 20, {{story_.demo_note, true}}, 9, Anchor::middle);
-    y_ += h - pt(3.5);
+  if (!story_.withdrawn.empty()) {
+    y_ += banner(story_.withdrawn, 17, palette::brick, palette::brick_tint);
     space(6);
   }
+  if (!story_.demo_note.empty()) {
+    y_ += banner(story_.demo_note, 9, palette::ink, palette::sand);
+    space(6);
+  }
+  const auto h1 = tag("H1");
   y_ += say(kMargin, w_, {{story_.heading, true}}, 17.5);
   space(6);
 }
@@ -210,11 +243,11 @@ void Layout::facts() {
   for (std::size_t i = 0; i < story_.facts.size(); ++i) {
     const auto& f = story_.facts[i];
     const double x = kMargin + static_cast<double>(i) * each;
+    const auto p = tag("P");
     y_ = top;
     y_ += say(x, inner, {{f.label, false, palette::soft_ink}}, 8);
-    y_ += say(x, inner, {{f.value, true}}, 10.5, Anchor::start, 2);
-    if (!f.note.empty())
-      y_ += say(x, inner, {{f.note, false, palette::soft_ink}}, 8, Anchor::start, plan_.head_lines);
+    y_ += say(x, inner, {{name(f.value), true}}, 10.5);
+    if (!f.note.empty()) y_ += say(x, inner, {{name(f.note), false, palette::soft_ink}}, 8);
     bottom = std::max(bottom, y_);
   }
   y_ = bottom;
@@ -223,8 +256,8 @@ void Layout::facts() {
 
 void Layout::verdict() {
   const double mark = pt(27), pad = pt(8), x = kMargin + pad * 2 + mark, w = w_ - (x - kMargin) - pad;
-  const double head_h = canvas_.text(0, 0, w, {{story_.headline, true}}, {pt(14.5)}, false);
-  const double detail_h = canvas_.text(0, 0, w, {{story_.detail}}, {pt(9.5)}, false);
+  const double head_h = height(w, {{story_.headline, true}}, 14.5),
+               detail_h = height(w, {{story_.detail}}, 9.5);
   const double h = std::max(mark, head_h + detail_h) + 2 * pad;
   const Colour col = strong(story_.outcome);
   if (draw_) {
@@ -234,31 +267,53 @@ void Layout::verdict() {
   }
   const double top = y_;
   y_ = top + (h - head_h - detail_h) / 2;
-  y_ += say(x, w, {{story_.headline, true, col}}, 14.5);
-  (void)say(x, w, {{story_.detail}}, 9.5);
+  {
+    const auto h2 = tag("H2");
+    y_ += say(x, w, {{story_.headline, true, col}}, 14.5);
+  }
+  {
+    const auto p = tag("P");
+    (void)say(x, w, {{story_.detail}}, 9.5);
+  }
   y_ = top + h;
   space(8);
 }
 
+void Layout::notes() {
+  if (story_.notes.empty()) return;
+  for (const auto& note : story_.notes) {
+    const auto p = tag("P");
+    y_ += say(kMargin, w_, {{note, true}}, 9.2) + pt(1.5);
+  }
+  space(7);
+}
+
 void Layout::table() {
   const auto rows = rows_of(plan_);
-  const double c1 = w_ * 0.25, c2 = w_ * 0.185, x1 = kMargin + 4, x2 = kMargin + c1, x3 = x2 + c2,
+  const double c1 = w_ * 0.24, c2 = w_ * 0.15, x1 = kMargin + 4, x2 = kMargin + c1, x3 = x2 + c2,
                c3 = w_ - c1 - c2 - 4;
-  (void)say(x1, c1 - 10, {{l_.tr("What"), false, palette::soft_ink}}, 8);
-  (void)say(x2, c2, {{l_.tr("Result"), false, palette::soft_ink}}, 8);
-  y_ += say(x3, c3, {{l_.tr("What was measured"), false, palette::soft_ink}}, 8) + pt(2);
+  const auto whole = tag("Table");
+  const auto cell = [&](const char* kind, double x, double w, const std::vector<Run>& runs, double size) {
+    const auto one = tag(kind);
+    return say(x, w, runs, size);
+  };
+  {
+    const auto row = tag("TR");
+    (void)cell("TH", x1, c1 - 10, {{l_.tr("What"), false, palette::soft_ink}}, 8);
+    (void)cell("TH", x2, c2, {{l_.tr("Result"), false, palette::soft_ink}}, 8);
+    y_ += cell("TH", x3, c3, {{l_.tr("What was measured"), false, palette::soft_ink}}, 8) + pt(2);
+  }
   if (draw_) canvas_.rule(kMargin, y_, w_, palette::ink, 0.8);
   for (const std::size_t i : rows) {
     if (hopeless()) break;
     const Row& r = story_.rows[i];
-    const std::string says = whole_.contains(i) ? r.says : shortened(r.says, plan_.says_chars),
-                      title = shortened(r.title, plan_.title_chars);
-    const std::vector<Run> t{{title, true}}, s{{says}}, o{{word(r.outcome, l_), true, strong(r.outcome)}};
-    const double mark = pt(10.5), pad = pt(3.6), w2 = c2 - mark - 12;
-    const double h = std::max({canvas_.text(0, 0, c1 - 10, t, {pt(9.2)}, false),
-                               canvas_.text(0, 0, c3, s, {pt(9.2)}, false),
-                               canvas_.text(0, 0, w2, o, {pt(9.2)}, false), mark}) +
-                     2 * pad;
+    const std::string says = said(r.says, whole_.contains(i) ? 1000 : plan_.sentences);
+    more_ = more_ || says != said(r.says);
+    const std::vector<Run> t{{name(r.title), true}}, s{{says}},
+        o{{word(r.outcome, l_), true, strong(r.outcome)}};
+    const double mark = pt(10.5), pad = pt(3.4), w2 = c2 - mark - 8;
+    const double h =
+        std::max({height(c1 - 10, t, 9.2), height(c3, s, 9.2), height(w2, o, 9.2), mark}) + 2 * pad;
     if (draw_) {
       if (r.outcome != Outcome::pass)
         canvas_.box({kMargin, y_ + 0.4, w_, h - 0.4, 0,
@@ -268,57 +323,66 @@ void Layout::table() {
     }
     const double top = y_;
     y_ += pad;
-    (void)say(x1, c1 - 10, t, 9.2);
-    (void)say(x2 + mark + 5, w2, o, 9.2);
-    (void)say(x3, c3, s, 9.2);
+    const auto row = tag("TR");
+    (void)cell("TH", x1, c1 - 10, t, 9.2);
+    (void)cell("TD", x2 + mark + 4, w2, o, 9.2);
+    (void)cell("TD", x3, c3, s, 9.2);
     y_ = top + h;
-    more_ = more_ || says != r.says || title != r.title;
   }
   if (rows.size() < story_.rows.size()) {
     y_ += pt(3);
-    y_ += say(x1, w_ - 8, {{and_more(story_.rows.size() - rows.size()), true, palette::soft_ink}}, 9.2);
+    const auto row = tag("TR");
+    y_ +=
+        cell("TD", x1, w_ - 8, {{and_more(story_.rows.size() - rows.size()), true, palette::soft_ink}}, 9.2);
   }
   space(8);
 }
 
 void Layout::remarks(const std::string& title, const std::vector<Remark>& list, const std::string& last) {
-  if (list.empty() || plan_.remarks == 0) return;
+  if (list.empty() || plan_.remarks == 0) {
+    more_ = more_ || !list.empty();
+    return;
+  }
   heading(title, kMargin, w_);
   const std::size_t n = std::min(list.size(), plan_.remarks);
   for (std::size_t i = 0; i < n && !hopeless(); ++i) {
-    const std::string says = shortened(list[i].says, plan_.remark_chars),
-                      head = shortened(list[i].title, plan_.title_chars);
-    more_ = more_ || says != list[i].says;
-    y_ += say(kMargin, w_, {{l_.fill("{0}:", head) + " ", true}, {says}}, 9.2) + pt(1.5);
+    const std::string says = said(list[i].says, plan_.remark_sentences);
+    more_ = more_ || says != said(list[i].says);
+    const auto p = tag("P");
+    y_ += say(kMargin, w_, {{l_.fill("{0}:", name(list[i].title)) + " ", true}, {says}}, 9.2) + pt(1.5);
   }
+  const auto p = tag("P");
   if (n < list.size()) y_ += say(kMargin, w_, {{and_more(list.size() - n), true, palette::soft_ink}}, 9.2);
   if (!last.empty()) y_ += say(kMargin, w_, {{last}}, 9.2);
   space(7);
 }
 
-void Layout::parts() {
+void Layout::agreed() {
   std::vector<std::vector<Run>> items;
   const std::size_t n = std::min(story_.parts.size(), plan_.parts);
   for (std::size_t i = 0; i < n; ++i) {
     const auto& p = story_.parts[i];
-    more_ = more_ || shortened(p.name, plan_.title_chars) != p.name;
-    const std::string lot = p.lot.empty() ? l_.tr("lot not stated")
-                                          : l_.fill("lot {0}", l_.ltr(shortened(p.lot, plan_.title_chars)));
-    items.push_back(
-        {{l_.isolated(shortened(p.name, plan_.title_chars)), true}, {l_.fill("{0}, {1}", "", lot)}});
+    if (p.erased) {
+      items.push_back({{p.name}});
+      continue;
+    }
+    const std::string lot = p.lot.empty() ? l_.tr("lot not stated") : l_.fill("lot {0}", l_.ltr(name(p.lot)));
+    items.push_back({{name(p.name), true}, {l_.fill("{0}, {1}", "", lot)}});
   }
   more_ = more_ || n < story_.parts.size();
   if (n < story_.parts.size())
     items.push_back({{and_more(story_.parts.size() - n), true, palette::soft_ink}});
-  if (!story_.colour.empty())
-    items.push_back({{l_.fill("Colour agreed: {0}", ""), false},
-                     {l_.isolated(shortened(story_.colour, plan_.title_chars)), true}});
+  for (const auto& f : story_.agreed)
+    items.push_back({{fmt::vformat(f.label, fmt::make_format_args("")), false}, {name(f.value), true}});
   if (items.empty()) return;
-  heading(l_.tr("Parts fitted"), kMargin, w_);
+  heading(story_.agreed_title, kMargin, w_);
   const double half = (w_ - 16) / 2;
   for (std::size_t i = 0; i < items.size() && !hopeless(); i += 2) {
-    double h = say(kMargin, half, items[i], 9.2);
-    if (i + 1 < items.size()) h = std::max(h, say(kMargin + half + 16, half, items[i + 1], 9.2));
+    double h = 0;
+    for (std::size_t k = i; k < std::min(i + 2, items.size()); ++k) {
+      const auto p = tag("P");
+      h = std::max(h, say(kMargin + (k == i ? 0 : half + 16), half, items[k], 9.2));
+    }
     y_ += h + pt(1.5);
   }
   space(7);
@@ -327,17 +391,19 @@ void Layout::parts() {
 void Layout::pictures() {
   if (plan_.picture_h <= 0) return;
   constexpr double between = 14;
-  const std::vector<Picture> list = hb::sheet::pictures(
-      view_, {(w_ - 2 * between) / 3, pt(plan_.picture_h), std::max(6.2, pt(6.8))}, 3, l_);
+  const std::vector<Picture> list =
+      hb::sheet::pictures(view_, {(w_ - 2 * between) / 3, pt(plan_.picture_h), kSmallest}, 3, l_);
   if (list.empty()) return;
   const double each = (w_ - 2 * between) / 3, top = y_;
   double caption = 0;
-  for (std::size_t i = 0; i < list.size(); ++i)
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const auto p = tag("Caption");
     caption = std::max(caption, say(kMargin + static_cast<double>(i) * (each + between), each,
                                     {{list[i].caption, true, palette::petrol}}, 8.6));
+  }
   y_ = top + caption + pt(3);
   for (std::size_t i = 0; draw_ && i < list.size(); ++i)
-    canvas_.draw(list[i].drawing, mirrored(kMargin + static_cast<double>(i) * (each + between), each), y_);
+    canvas_.figure(list[i].drawing, mirrored(kMargin + static_cast<double>(i) * (each + between), each), y_);
   y_ += pt(plan_.picture_h);
   space(8);
 }
@@ -345,36 +411,50 @@ void Layout::pictures() {
 /// Care and how to check the sheet, the code beside them, then privacy: the code's height costs no room.
 void Layout::care() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(4), w_, palette::rule, 0.6);
-  constexpr double between = 18;
+  constexpr double between = 14;
   const double side = (w_ - kQr - 2 * between) / 2, code = kMargin + side + between,
                right = code + kQr + between, top = y_;
-  heading(l_.tr("Please take care"), kMargin, side);
-  for (const auto& c : story_.care)
-    y_ += say(kMargin, side, {{c.title + ". ", true}, {c.says}}, 8.6) + pt(2.4);
+  heading(story_.care_title, kMargin, side);
+  for (const auto& c : story_.care) {
+    const auto p = tag("P");
+    y_ += say(kMargin, side, {{c.title + ". ", true}, {said(c.says)}}, 8.6) + pt(2.4);
+  }
   y_ += pt(4.6);
   checking(kMargin, side);
   double bottom = std::max(y_, top + kQr);
   y_ = top;
   heading(l_.tr("Your privacy"), right, side);
-  y_ += say(right, side, {{story_.privacy}}, 8.6);
+  {
+    const auto p = tag("P");
+    y_ += say(right, side, {{said({story_.privacy.begin(), story_.privacy.end()})}}, 8.6);
+  }
   bottom = std::max(bottom, y_);
-  if (draw_) canvas_.draw(qr_, mirrored(code, kQr), bottom - kQr);
+  if (draw_) canvas_.figure(qr_, mirrored(code, kQr), bottom - kQr);
   y_ = bottom;
   space(6);
 }
 
 void Layout::checking(double x, double w) {
   heading(l_.tr("Check this sheet"), x, w);
-  y_ += say(x, w, {{story_.checking + " "}, {l_.ltr(unbroken(story_.command)), true}}, 8.6) + pt(3);
-  if (story_.key.empty()) return;
-  y_ += say(x, w, {{l_.tr("Signed with key") + " ", false, palette::soft_ink}, {l_.ltr(story_.key), true}},
-            8.6);
+  {
+    const auto p = tag("P");
+    y_ += say(x, w, {{story_.checking}}, 8.6) + pt(2);
+  }
+  if (!story_.key.empty()) {
+    const auto p = tag("P");
+    y_ += say(x, w, {{l_.tr("The shop's key:") + " ", false, palette::soft_ink}, {l_.ltr(story_.key), true}},
+              8.6) +
+          pt(2);
+  }
+  const auto p = tag("P");
+  y_ += say(x, w, {{story_.program + " "}, {l_.ltr(unbroken(story_.command)), true}}, 8.6);
 }
 
 double Layout::foot() {
   if (draw_) canvas_.rule(kMargin, y_ - gap_ / 2 - pt(3), w_, palette::ink, 0.8);
-  std::vector<Run> runs{{shortened(story_.ask, std::max<std::size_t>(plan_.remark_chars, 220)), true}};
+  std::vector<Run> runs{{plan_.name_letters < 1000 ? story_.ask_short : story_.ask, true}};
   if (more_) runs.push_back({" " + l_.tr("More in the shop record."), false});
+  const auto p = tag("P");
   return y_ + say(kMargin, w_, runs, 9.2);
 }
 }  // namespace

@@ -91,13 +91,14 @@ std::optional<Drawing> battery_picture(const CheckView& check, const Frame& f, c
   Drawing d{f.w, f.h, l.tr("Battery trace"), {}, {}};
   for (const auto& c : volts) d.description += ends_told(c, "V", l);
   for (const auto& c : amps) d.description += ends_told(c, "mA", l);
-  const bool both = !volts.empty() && !amps.empty();
+  const bool room = f.h >= 100;  // for two, one above the other
+  const bool both = room && !volts.empty() && !amps.empty();
   Frame upper = f, lower = f;
   if (both) upper.h = f.h * 0.46, lower.h = f.h - upper.h;
   if (!volts.empty())
     place(d, line_chart(volts, {}, {"", "", both ? "" : l.tr("seconds"), l.tr("voltage, V")}, {}, upper, l),
           0);
-  if (!amps.empty())
+  if (!amps.empty() && (room || volts.empty()))
     place(d, line_chart(amps, {}, {"", "", l.tr("seconds"), l.tr("current, mA")}, {}, lower, l),
           both ? upper.h : 0);
   return d;
@@ -131,7 +132,7 @@ std::vector<Drawing> sharpness_pictures(const CheckView& check, const Frame& f, 
         curves, {{0.5, ""}},
         {l.fill("{0}: sharpness", who),
          l.tr("How much contrast of fine detail arrives, in the middle and in the weakest corner."),
-         l.tr("fineness, cycles/px"), l.tr("contrast")},
+         l.tr("fineness of detail"), l.tr("contrast")},
         {0.0, 1.0, {0, 0.5, 1}}, f, l));
   }
   return out;

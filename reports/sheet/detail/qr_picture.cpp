@@ -1,4 +1,4 @@
-#include "../qr_picture.hpp"
+#include "picture_files.hpp"
 
 #include <png.h>
 #include <turbojpeg.h>
@@ -11,50 +11,37 @@
 
 namespace hb::sheet {
 namespace {
-constexpr std::size_t kMaxFile = 64U << 20;
-constexpr std::uint64_t kMaxPixels = 120'000'000;  // a phone's largest photo, and no bomb
 constexpr std::string_view kPng("\x89PNG\r\n\x1a\n", 8), kJpeg("\xff\xd8\xff", 3);
-
-Error broken(const char* what) {
-  return Error{ErrorCode::bad_format, what, "picture", "Give a whole PNG or JPEG picture of the code."};
-}
-
-Result<GreyPicture> sized(std::uint64_t width, std::uint64_t height) {
-  if (width == 0 || height == 0 || width > 30000 || height > 30000 || width * height > kMaxPixels)
-    return broken("the picture is too large");
-  GreyPicture p{static_cast<unsigned>(width), static_cast<unsigned>(height), {}};
-  p.pixels.resize(static_cast<std::size_t>(width * height));
-  return p;
-}
+constexpr int kMaxPages = 16;
 
 Result<GreyPicture> decode_png(std::string_view bytes) {
   png_image image{};
   image.version = PNG_IMAGE_VERSION;
   const std::unique_ptr<png_image, void (*)(png_image*)> freed(&image, png_image_free);
   if (!png_image_begin_read_from_memory(&image, bytes.data(), bytes.size()))
-    return broken("this PNG picture cannot be read");
+    return broken_picture("this PNG picture cannot be read");
   image.format = PNG_FORMAT_GRAY;
   auto p = sized(image.width, image.height);
   if (!p) return p;
   const png_color white{255, 255, 255};
   if (!png_image_finish_read(&image, &white, p->pixels.data(), static_cast<png_int_32>(image.width), nullptr))
-    return broken("this PNG picture is not whole");
+    return broken_picture("this PNG picture is not whole");
   return p;
 }
 
 Result<GreyPicture> decode_jpeg(std::string_view bytes) {
   const std::unique_ptr<void, int (*)(void*)> reader(tjInitDecompress(), tjDestroy);
-  if (!reader) return broken("the picture reader could not be started");
+  if (!reader) return broken_picture("the picture reader could not be started");
   const auto* data = reinterpret_cast<const unsigned char*>(bytes.data());
   const auto size = static_cast<unsigned long>(bytes.size());
   int width = 0, height = 0, sampling = 0, colours = 0;
   if (tjDecompressHeader3(reader.get(), data, size, &width, &height, &sampling, &colours) != 0 || width < 1 ||
       height < 1)
-    return broken("this JPEG picture cannot be read");
+    return broken_picture("this JPEG picture cannot be read");
   auto p = sized(static_cast<std::uint64_t>(width), static_cast<std::uint64_t>(height));
   if (!p) return p;
   if (tjDecompress2(reader.get(), data, size, p->pixels.data(), width, 0, height, TJPF_GRAY, 0) != 0)
-    return broken("this JPEG picture is not whole");
+    return broken_picture("this JPEG picture is not whole");
   return p;
 }
 
@@ -116,20 +103,48 @@ std::vector<std::string> scan(const GreyPicture& p) {
 }
 }  // namespace
 
+Error broken_picture(const char* what) {
+  return Error{ErrorCode::bad_format, what, "picture",
+               "Photograph the code again, as a PNG or JPEG picture."};
+}
+
+Result<GreyPicture> sized(std::uint64_t width, std::uint64_t height, std::uint64_t max) {
+  if (width == 0 || height == 0 || width > 30000 || height > 30000 || width * height > max)
+    return broken_picture("the picture is too large");
+  GreyPicture p{static_cast<unsigned>(width), static_cast<unsigned>(height), {}};
+  p.pixels.resize(static_cast<std::size_t>(width * height));
+  return p;
+}
+
 bool is_picture(std::string_view bytes) noexcept {
-  return bytes.substr(0, kPng.size()) == kPng || bytes.substr(0, kJpeg.size()) == kJpeg;
+  return bytes.substr(0, kPng.size()) == kPng || bytes.substr(0, kJpeg.size()) == kJpeg ||
+         is_lept_picture(bytes);
+}
+
+std::string_view unread_picture(std::string_view bytes) noexcept {
+  const auto box = bytes.substr(0, 12);
+  if (box.size() == 12 && box.substr(4, 4) == "ftyp") {  // ISO/IEC 14496-12, 4.3; brands of ISO/IEC 23008-12
+    const auto brand = box.substr(8, 4);
+    if (brand.substr(0, 2) == "he" || brand == "mif1" || brand == "msf1") return "HEIF";
+    if (brand.substr(0, 3) == "avi") return "AVIF";
+  }
+  if (box == std::string_view("\0\0\0\x0cjP  \r\n\x87\n", 12)) return "JPEG 2000";
+  if (box == std::string_view("\0\0\0\x0cJXL \r\n\x87\n", 12) || box.substr(0, 2) == "\xff\x0a")
+    return "JPEG XL";
+  return {};
 }
 
 Result<GreyPicture> decode_picture(std::string_view bytes) {
-  if (!is_picture(bytes)) return broken("this is no PNG or JPEG picture");
-  if (bytes.size() > kMaxFile) return broken("the picture's file is too large");
+  if (!is_picture(bytes)) return broken_picture("this is no picture of a kind that is read");
+  if (bytes.size() > kMaxPictureFile) return broken_picture("the picture's file is too large");
+  if (is_lept_picture(bytes)) return decode_lept(bytes);
   return bytes.substr(0, kPng.size()) == kPng ? decode_png(bytes) : decode_jpeg(bytes);
 }
 
 Result<std::vector<std::string>> qr_texts(const GreyPicture& picture) {
   if (picture.width == 0 || picture.height == 0 ||
       picture.pixels.size() != std::size_t{picture.width} * picture.height)
-    return broken("the picture's size does not fit its pixels");
+    return broken_picture("the picture's size does not fit its pixels");
   GreyPicture p = picture;
   for (;;) {
     auto found = scan(p);
@@ -147,5 +162,35 @@ Result<std::vector<std::string>> qr_texts(const GreyPicture& picture) {
     if (!found.empty()) return found;
   }
   return std::vector<std::string>{};
+}
+
+Result<std::vector<std::string>> codes_in_picture(std::string_view bytes) {
+  const auto first = decode_picture(bytes);
+  if (!first) return first.error();
+  auto texts = qr_texts(*first);
+  if (!is_tiff(bytes)) return texts;
+  for (int page = 1; page < kMaxPages && texts && texts->empty(); ++page) {
+    const auto next = decode_lept(bytes, page);
+    if (!next) break;
+    texts = qr_texts(*next);
+  }
+  return texts;
+}
+
+Result<PdfCodes> codes_in_pdf(std::string_view pdf) {
+  PdfCodes out;
+  const auto visited = each_pdf_picture(pdf, [&](Result<GreyPicture> picture) {
+    ++out.pictures;
+    if (!picture) return ++out.unread, true;
+    auto texts = qr_texts(*picture);
+    if (texts && texts->empty()) {  // a mask, or a fax whose black is 1
+      for (auto& p : picture->pixels) p = static_cast<std::uint8_t>(255 - p);
+      texts = qr_texts(*picture);
+    }
+    if (texts) out.texts.insert(out.texts.end(), texts->begin(), texts->end());
+    return out.texts.empty();
+  });
+  if (!visited) return visited.error();
+  return out;
 }
 }  // namespace hb::sheet

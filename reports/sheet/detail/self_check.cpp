@@ -68,6 +68,13 @@ std::string self_check_words(const View& view, const Language& l) {
   for (const auto& c : view.checks)
     if (std::string t = l.of_record(c.customer_title); t != c.customer_title)
       words["texts"][c.customer_title] = t;
+  const auto shop = [&](const char* sense, const std::string& text) {
+    if (std::string t = l.of_shop(sense, text); t != l.isolated(text)) words["texts"][text] = t;
+  };
+  shop("fault", view.fault);
+  shop("repair", view.repair);
+  shop("colour", view.colour);
+  for (const auto& p : view.parts) shop("fitted", p.name);
   std::string out = words.dump();
   // There is no list in it, so each '[' stands inside a text, as each '<' does.
   for (auto at = out.find_first_of("<["); at != std::string::npos; at = out.find_first_of("<[", at))

@@ -41,7 +41,7 @@ std::string fields_answered(const CheckView& c, const Language& l) {
   return listed(said, l);
 }
 
-std::string touch(const CheckView& c, const Language& l) {
+Told touch(const CheckView& c, const Language& l) {
   const auto ghosts = c.measures("ghost_contacts");
   double own = 0;
   for (const auto* v : ghosts) own += v->measure.value;
@@ -52,11 +52,13 @@ std::string touch(const CheckView& c, const Language& l) {
                    count(std::llround(own)));
   else if (!ghosts.empty())
     rest = l.tr("no touches were reported while nobody touched it");
-  return join({fields_answered(c, l), rest,
+  return join({{fields_answered(c, l),
+                !all_kept(c.measures("dead_area_pct")) || !all_kept(c.measures("dead_region_cells"))},
+               {rest, own > 0},
                worst_values(c, {"ghost_contacts", "dead_area_pct", "dead_region_cells"}, l)});
 }
 
-std::string hinge(const CheckView& c, const Language& l) {
+Told hinge(const CheckView& c, const Language& l) {
   const auto degrees = [&](double v, int decimals) { return l.ltr(l.number(fixed(v, decimals)) + "°"); };
   double offset = 0;
   bool seen = false, kept = true;
@@ -80,15 +82,17 @@ std::string hinge(const CheckView& c, const Language& l) {
       if (v->measure.value >= 1)
         gap = l.fill("it falls silent on the way, over {0}", degrees(v->measure.value, 0));
   }
-  if (!way.empty() && !angle.empty()) way = l.fill("{0}; {1}", way, angle), angle.clear();
+  if (!way.empty() && !angle.empty() && kept) way = l.fill("{0}; {1}", way, angle), angle.clear();
   return join(
-      {way, angle, gap,
+      {way,
+       {angle, !kept},
+       {gap, !all_kept(gaps) || !all_kept(silent)},
        worst_values(
            c, {"offset_closed_deg", "offset_square_deg", "offset_flat_deg", "gap_deg", "dropout_clusters"},
            l)});
 }
 
-std::string batteries(const CheckView& c, const Language& l) {
+Told batteries(const CheckView& c, const Language& l) {
   Names holds, missing;
   for (const auto* v : c.measures("soh_pct")) {
     const std::string who = part_words(c, v->measure.part, l),
@@ -104,12 +108,15 @@ std::string batteries(const CheckView& c, const Language& l) {
   if (most > -100) warm = l.fill("warmest reading {0}", l.ltr(fixed(most, 0) + "\u00A0°C"));
   if (!missing.empty())
     gone = l.filln("{1} did not answer", "{1} did not answer", std::ssize(missing), listed(missing, l));
-  return join({gone, listed(holds, l), warm, worst_values(c, {"present", "temperature_c", "soh_pct"}, l)});
+  return join({bad(gone),
+               {listed(holds, l), !all_kept(c.measures("soh_pct"))},
+               {warm, !all_kept(c.measures("temperature_c"))},
+               worst_values(c, {"present", "temperature_c", "soh_pct"}, l)});
 }
 
-std::string wireless(const CheckView& c, const Language& l) {
+Told wireless(const CheckView& c, const Language& l) {
   for (const auto* v : c.measures("coupled"))
-    if (v->measure.value < 0.5) return l.tr("Did not start to charge on the pad.");
+    if (v->measure.value < 0.5) return {bad(l.tr("Did not start to charge on the pad."))};
   std::string charged, start;
   double breaks = -1;
   for (const auto* v : c.measures("dropouts")) breaks = std::max(breaks, v->measure.value);
@@ -124,10 +131,12 @@ std::string wireless(const CheckView& c, const Language& l) {
   for (const auto* v : c.measures("couple_s"))
     start =
         l.fill("it started {0} seconds after being laid down", l.ltr(l.number(fixed(v->measure.value, 1))));
-  return join({charged, start, worst_values(c, {"dropouts", "couple_s"}, l)});
+  return join({{charged, breaks > 0},
+               {start, !all_kept(c.measures("couple_s"))},
+               worst_values(c, {"dropouts", "couple_s"}, l)});
 }
 
-std::string cameras(const CheckView& c, const Language& l) {
+Told cameras(const CheckView& c, const Language& l) {
   Names there, missing;
   const auto name = [&](const std::string& part) {
     const std::string known = l.trc("camera", part);
@@ -162,14 +171,14 @@ std::string cameras(const CheckView& c, const Language& l) {
   if (proved(c.measures("light_gain"))) driven.push_back(l.tr("the camera's light shines"));
   std::string spots;
   if (proved(c.measures("stuck_pixels"))) spots = l.tr("no stuck pixel was seen");
-  return join({gone, worst_values(c, {"present"}, l), took, listed(driven, l), spots});
+  return join({bad(gone), worst_values(c, {"present"}, l), took, listed(driven, l), spots});
 }
 }  // namespace
 
-std::string measured(const CheckView& c, const Language& l) {
-  if (c.outcome == Outcome::not_tested) return l.tr("No result: the reason is below.");
-  if (c.outcome == Outcome::waived) return l.tr("Left out as agreed with you: the reason is below.");
-  using Says = std::string (*)(const CheckView&, const Language&);
+Told measured(const CheckView& c, const Language& l) {
+  if (c.outcome == Outcome::not_tested) return {l.tr("No result: the reason is below.")};
+  if (c.outcome == Outcome::waived) return {l.tr("Left out as agreed with you: the reason is below.")};
+  using Says = Told (*)(const CheckView&, const Language&);
   struct Known {
     std::string_view id;
     Says says;
@@ -191,11 +200,13 @@ std::string measured(const CheckView& c, const Language& l) {
   Says says = said_of_another;
   for (const auto& r : rows)
     if (r.id == c.id) says = r.says;
-  std::string s = says(c, l);
-  if (s.empty() && !c.findings.empty()) s = sentence(l.of_record(c.findings.front().says));
+  Told s = says(c, l);
+  if (s.empty() && !c.findings.empty()) s = {bad(sentence(l.of_record(c.findings.front().says)))};
   if (s.empty())
-    s = c.outcome == Outcome::pass ? l.tr("Checked, nothing wrong found.")
-                                   : l.tr("The shop has the measured details.");
+    s = {c.outcome == Outcome::pass ? l.tr("Checked, nothing wrong found.")
+                                    : l.tr("The shop has the measured details.")};
+  for (auto& p : s) p.text = capitalised(p.text);
+  if (!c.taken_at.empty()) s.push_back(bad(l.fill("Measured on {0}.", date(c.taken_at, l))));  // is kept
   return s;
 }
 }  // namespace hb::sheet

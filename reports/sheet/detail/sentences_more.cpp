@@ -10,7 +10,7 @@
 
 namespace hb::sheet {
 
-std::string said_of_keys(const CheckView& c, const Language& l) {
+Told said_of_keys(const CheckView& c, const Language& l) {
   Names worked, silent, held, chatters;
   for (const auto* v : c.measures("stuck_at_rest"))
     if (v->measure.value >= 0.5) held.push_back(part_words(c, v->measure.part, l));
@@ -32,14 +32,15 @@ std::string said_of_keys(const CheckView& c, const Language& l) {
   std::string lid;
   if (proved(c.measures("lid_toggles_off"))) lid = l.tr("the phone notices being closed and opened");
   return join({worked.empty() ? "" : l.fill("every press was seen of {0}", listed(worked, l)),
-               silent.empty() ? "" : l.fill("no press was seen of {0}", listed(silent, l)),
-               held.empty() ? ""
-                            : l.filln("{1} is held down by itself", "{1} are held down by itself",
-                                      std::ssize(held), listed(held, l)),
-               listed(chatters, l), lid, worst_values(c, {"presses_missed", "stuck_at_rest", "bounces"}, l)});
+               bad(silent.empty() ? "" : l.fill("no press was seen of {0}", listed(silent, l))),
+               bad(held.empty() ? ""
+                                : l.filln("{1} is held down by itself", "{1} are held down by itself",
+                                          std::ssize(held), listed(held, l))),
+               bad(listed(chatters, l)), lid,
+               worst_values(c, {"presses_missed", "stuck_at_rest", "bounces"}, l)});
 }
 
-std::string said_of_motion(const CheckView& c, const Language& l) {
+Told said_of_motion(const CheckView& c, const Language& l) {
   const auto felt = c.measures("response"), offset = c.measures("offset_ms2"),
              turn = c.measures("gyro_bias_deg_s");
   Names dead;
@@ -50,11 +51,11 @@ std::string said_of_motion(const CheckView& c, const Language& l) {
     gravity = l.tr("felt gravity right on all six sides");
   if (proved(turn)) still = l.tr("reported no turn while lying still");
   return join(
-      {dead.empty() ? "" : l.fill("did not feel gravity along {0}", listed(dead, l)), gravity, still,
+      {bad(dead.empty() ? "" : l.fill("did not feel gravity along {0}", listed(dead, l))), gravity, still,
        dead.empty() ? worst_values(c, {}, l) : worst_values(c, {"response", "gravity_error_ms2"}, l)});
 }
 
-std::string said_of_another(const CheckView& c, const Language& l) {
+Told said_of_another(const CheckView& c, const Language& l) {
   const std::int64_t judged = std::count_if(c.verdicts.begin(), c.verdicts.end(),
                                             [](const auto& v) { return v.outcome.has_value(); });
   std::string kept;
@@ -64,7 +65,7 @@ std::string said_of_another(const CheckView& c, const Language& l) {
   return join({kept, worst_values(c, {}, l)});
 }
 
-std::string meaning(const CheckView& c, const Language& l) {
+Told meaning(const CheckView& c, const Language& l) {
   struct Means {
     std::string_view id;
     const char* means;
@@ -92,12 +93,16 @@ std::string meaning(const CheckView& c, const Language& l) {
   const char* means = HB_TEXT("This part of the phone did not behave as it should.");
   for (const auto& r : rows)
     if (r.id == c.id) means = r.means;
-  std::string out;
-  if (!c.findings.empty()) out = sentence(l.of_record(c.findings.front().says)) + " ";
-  if (c.outcome == Outcome::marginal)
-    return out + l.tr(
-                     "The result lies so close to its limit that the measurement cannot decide. Ask for "
-                     "this test to be repeated.");
-  return out + l.tr(means);
+  Told out;
+  const bool about_adhesive = !c.findings.empty() && c.findings.front().id == "adhesive_not_renewed";
+  if (!c.findings.empty() && !(c.phone_as_it_came && about_adhesive))
+    out.emplace_back(sentence(l.of_record(c.findings.front().says)));
+  if (c.outcome == Outcome::marginal) {
+    out.push_back(bad(l.tr("The result lies so close to its limit that the measurement cannot decide.")));
+    out.emplace_back(l.tr("Ask for this test to be repeated."));
+  } else {
+    out.push_back(bad(l.tr(means)));
+  }
+  return out;
 }
 }  // namespace hb::sheet

@@ -9,7 +9,7 @@
 namespace hb::sheet {
 
 /// A person's word, and said to be one.
-std::string said_of_panel(const CheckView& c, const Language& l) {
+Told said_of_panel(const CheckView& c, const Language& l) {
   Names screens;
   double dark = 0;
   for (const auto* v : c.measures("observed_dark_dots")) {
@@ -26,8 +26,8 @@ std::string said_of_panel(const CheckView& c, const Language& l) {
   if (clean && dark > 0 && all_kept(c.measures("observed_dark_dots")))
     allowed = l.filln("{1} dark dot, which is allowed", "{1} dark dots, which are allowed",
                       std::llround(dark), count(std::llround(dark)));
-  const std::string worst = worst_values(c, {}, l);
+  const std::string worst = worst_values(c, {}, l).text;
   if (worst.empty()) return join({seen, allowed});
-  return join({l.fill("seen by the technician, not measured: {0}", worst), seen});
+  return join({bad(l.fill("seen by the technician, not measured: {0}", worst)), seen});
 }
 }  // namespace hb::sheet

@@ -5,7 +5,7 @@
 
 namespace hb::sheet {
 
-std::string said_of_sound(const CheckView& c, const Language& l) {
+Told said_of_sound(const CheckView& c, const Language& l) {
   Names silent, deaf, clear;
   const auto sounded = c.measures("speaker_heard");
   for (const auto* v : sounded)
@@ -24,6 +24,6 @@ std::string said_of_sound(const CheckView& c, const Language& l) {
   if (proved(listened) && proved(c.measures("microphone_level_db")) &&
       proved(c.measures("microphone_treble_db")))
     heard = l.tr("every microphone heard the test tone");
-  return join({gone, lost, well, heard, worst_values(c, {"speaker_heard", "microphone_heard"}, l)});
+  return join({bad(gone), bad(lost), well, heard, worst_values(c, {"speaker_heard", "microphone_heard"}, l)});
 }
 }  // namespace hb::sheet

@@ -110,14 +110,24 @@ std::string one_check(const CheckView& c, std::size_t i) {
       "<section class=\"card\" aria-labelledby=\"check{0}\">\n<div class=\"title\"><h2 "
       "id=\"check{0}\">{1}</h2>{2}<span class=\"meta\">{3}</span></div>\n",
       i, escaped(c.title), outcome_badge(c.outcome, std::string(record_word(c.outcome))), escaped(meta));
+  if (!c.taken_run.empty())
+    t += fmt::format("<p>Taken from run {}, {}.</p>\n", escaped(c.taken_run),
+                     escaped(date_time(c.taken_at, english())));
   if (!c.reason.empty()) t += fmt::format("<p>{}</p>\n", escaped(sentence(c.reason)));
   return t + findings(c) + verdicts(c) + figures(c, i) + "</section>\n";
 }
 
 std::string facts(const View& v) {
-  std::string parts;
+  std::string parts = v.is_erased("parts") ? "erased" : "", waivers, opened;
   for (const auto& p : v.parts)
-    parts += (parts.empty() ? "" : "; ") + p.name + (p.lot.empty() ? "" : ", lot " + p.lot);
+    parts += (parts.empty() ? "" : "; ") + (p.erased ? "erased" : p.name) +
+             (p.lot.empty() ? "" : ", lot " + p.lot);
+  for (const auto& w : v.waivers)
+    waivers += (waivers.empty() ? "" : "; ") + w.check + (w.reason.empty() ? "" : ": " + w.reason);
+  for (const auto& o : v.reopened) opened += (opened.empty() ? "" : ", ") + o;
+  const auto kept = [&](const char* member, const std::string& text) {
+    return v.is_erased(member) ? std::string("erased") : text;
+  };
   std::string t = "<section class=\"card\" aria-label=\"Job and run\">\n<dl class=\"facts\">\n";
   t += fact("Model", v.model) + fact("Phone tag", v.tag) + fact("Serial ends in", v.tail) +
        fact("Run", v.run_id) + fact("Kind", v.kind);
@@ -125,17 +135,19 @@ std::string facts(const View& v) {
        fact("Bench time", v.bench_seconds > 0 ? duration(v.bench_seconds) : "");
   t += fact("Clock", v.clock) + fact("Link", v.link) + fact("Software", v.software) +
        fact("Profile SHA-256", v.profile_sha256);
-  t += fact("Job opened", date_time(v.opened, english())) + fact("Reported fault", v.fault) +
-       fact("Repair", v.repair) + fact("Parts fitted", parts);
-  t += fact("Colour agreed", v.colour) + fact("Consent to tests", v.consent ? "yes" : "no") +
+  t += fact("Job opened", date_time(v.opened, english())) + fact("Reported fault", kept("fault", v.fault)) +
+       fact("Repair", kept("repair", v.repair)) + fact("Parts fitted", parts);
+  t += fact("Colour agreed", kept("colour", v.colour)) + fact("Consent to tests", v.consent ? "yes" : "no") +
        fact("Adhesive cures", v.cure_hours ? plain(*v.cure_hours) + " h" : "") +
-       fact("Comeback of", v.comeback_of);
+       fact("Comeback of", v.comeback_of) + fact("Left out by the customer's agreement", waivers) +
+       fact("Another phone than the job's", v.other_phone) + fact("Adds to run", v.follows_run) +
+       fact("Opened again since", opened);
   t += fact("Shop", v.shop) + fact("Bench", v.bench) + fact("Contact", v.contact) + fact("Key", v.key_id);
   return t + "</dl>\n</section>\n";
 }
 }  // namespace
 
-Result<std::string> shop_html(const nlohmann::json& record) {
+Result<std::string> shop_html(const nlohmann::json& record, const Standing& standing) {
   const auto view = read(record);
   if (!view) return view.error();
   const View& v = *view;
@@ -143,6 +155,17 @@ Result<std::string> shop_html(const nlohmann::json& record) {
   std::string body =
       fmt::format("<header>\n<p class=\"over\">{}</p>\n<h1>{}</h1>\n<p>{}</p>\n", escaped(v.shop),
                   escaped(title), outcome_badge(v.outcome, std::string(record_word(v.outcome))));
+  if (!standing.withdrawn.empty())
+    body += fmt::format("<p class=\"withdrawn\" role=\"alert\">WITHDRAWN{}: {}</p>\n",
+                        standing.withdrawn_on.empty()
+                            ? ""
+                            : " on " + escaped(date_time(shown(standing.withdrawn_on, 40), english())),
+                        escaped(shown(standing.withdrawn, 120)));
+  if (v.clock_back_s > 0)
+    body += fmt::format(
+        "<p class=\"demo\" role=\"note\">The clock ran backwards by {} within this run: its times "
+        "cannot be relied on.</p>\n",
+        escaped(duration(v.clock_back_s)));
   if (!v.real_time())
     body += "<p class=\"demo\" role=\"note\">Simulated demonstration: time was driven by a fixture.</p>\n";
   body += "</header>\n<main>\n" + facts(v);

@@ -65,7 +65,7 @@ std::string row(const CheckView& c, std::size_t title_w, bool colour) {
   const Look l = look(c.outcome);
   const std::string says = c.outcome == Outcome::not_tested || c.outcome == Outcome::waived
                                ? sentence(c.reason)
-                               : measured(c, english());
+                               : said(measured(c, english()));
   const std::size_t indent = 4 + title_w + 2 + 12;
   std::string t = " " + coloured(std::string(l.mark), l.sgr, colour) + " " +
                   padded(width(c.title) > title_w ? shown(c.title, title_w - 1) : c.title, title_w) + "  " +
@@ -84,7 +84,7 @@ std::string text_summary(const nlohmann::json& record, bool colour) {
   const auto view = read(record);
   if (!view) return view.error().message() + "\n";
   const View& v = *view;
-  const Story story = tell(v, "", english());
+  const Story story = tell(v, "", {}, english());
   std::vector<std::string> head;
   for (const auto* part : {&v.model, &v.tail, &v.job}) {
     if (part->empty()) continue;

@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 
+#include "reports/record/words.hpp"
+
 namespace hb::sheet {
 namespace {
 using nlohmann::json;
@@ -113,10 +115,18 @@ CheckView check(const json& j) {
   c.outcome = outcome_of(at(j, "outcome")).value_or(Outcome::not_tested);
   c.tries = static_cast<int>(std::clamp<std::int64_t>(whole(j, "tries"), 0, 9999));
   c.bench_seconds = number(j, "bench_seconds").value_or(0);
+  c.taken_run = text(at(j, "taken"), "run");
+  c.taken_at = text(at(j, "taken"), "at");
   each(j, "verdicts", kMaxEntries, [&](const json& v) { c.verdicts.push_back(verdict(v)); });
   each(j, "findings", kMaxEntries, [&](const json& f) { c.findings.push_back(finding(f)); });
   each(j, "plots", 64, [&](const json& p) { c.plots.push_back(plot(p)); });
   return c;
+}
+
+/// A word of a closed list in plain English; one that the list does not know stays as it is.
+std::string in_words(std::span<const record::Word> list, const std::string& id) {
+  const record::Word* word = record::find_word(list, id);
+  return word ? word->says.str() : id;
 }
 
 void read_job(const json& j, View& v) {
@@ -128,7 +138,34 @@ void read_job(const json& j, View& v) {
   v.repair = text(j, "repair");
   v.cure_hours = number(j, "cure_hours");
   v.consent = at(j, "consent").is_boolean() && at(j, "consent").get<bool>();
-  each(j, "parts", 100, [&](const json& p) { v.parts.push_back({text(p, "name"), text(p, "lot")}); });
+  each(j, "parts", 100, [&](const json& p) {
+    v.parts.push_back({text(p, "name"), text(p, "lot"), p.is_object() && !p.contains("name")});
+  });
+  if (!v.job.empty())  // a record holds every member, empty or not: what is absent was erased
+    for (const char* member : {"fault", "colour", "repair", "parts"})
+      if (!j.contains(member)) v.erased.emplace_back(member);
+  each(j, "waivers", 100, [&](const json& w) {
+    v.waivers.push_back({text(w, "check"), in_words(record::waiver_reasons(), text(w, "reason"))});
+  });
+}
+
+void read_run(const json& run, View& v) {
+  v.run_id = text(run, "id");
+  v.kind = text(run, "kind");
+  v.started = text(run, "started");
+  v.finished = text(run, "finished");
+  v.clock = text(run, "clock");
+  v.link = text(run, "link");
+  v.software = text(run, "software");
+  v.bench_seconds = number(run, "bench_seconds").value_or(0);
+  v.other_phone = in_words(record::other_phone_reasons(), text(run, "other_phone"));
+  v.clock_back_s = number(run, "clock_back_s").value_or(0);
+  const json& follows = at(run, "follows");
+  v.follows_run = text(follows, "run");
+  each(follows, "opened", 100, [&](const json& part) {
+    if (part.is_string())
+      v.reopened.push_back(in_words(record::opened_parts(), shown(part.get_ref<const std::string&>())));
+  });
 }
 
 /// One code point at `i`, advancing it; nullopt for invalid UTF-8 (RFC 3629), advancing by one byte.
@@ -190,6 +227,10 @@ std::vector<const VerdictView*> CheckView::measures(std::string_view quantity) c
   return found;
 }
 
+bool View::is_erased(std::string_view member) const {
+  return std::find(erased.begin(), erased.end(), member) != erased.end();
+}
+
 int View::count(Outcome o) const {
   return static_cast<int>(
       std::count_if(checks.begin(), checks.end(), [&](const auto& c) { return c.outcome == o; }));
@@ -201,14 +242,7 @@ Result<View> read(const json& record) {
                  "/checks", "Give a record that this program wrote."};
   View v;
   const json &run = at(record, "run"), &bench = at(record, "bench"), &phone = at(record, "phone");
-  v.run_id = text(run, "id");
-  v.kind = text(run, "kind");
-  v.started = text(run, "started");
-  v.finished = text(run, "finished");
-  v.clock = text(run, "clock");
-  v.link = text(run, "link");
-  v.software = text(run, "software");
-  v.bench_seconds = number(run, "bench_seconds").value_or(0);
+  read_run(run, v);
   read_job(at(record, "job"), v);
   v.shop = text(bench, "shop");
   v.bench = text(bench, "name");
@@ -218,7 +252,12 @@ Result<View> read(const json& record) {
   v.tail = text(phone, "tail");
   v.model = text(phone, "model");
   v.profile_sha256 = text(phone, "profile_sha256");
-  each(record, "checks", kMaxChecks, [&](const json& c) { v.checks.push_back(check(c)); });
+  each(record, "checks", kMaxChecks, [&](const json& c) {
+    v.checks.push_back(check(c));
+    CheckView& last = v.checks.back();
+    last.phone_as_it_came = v.as_it_came();
+    if (last.taken_run == v.run_id) last.taken_run.clear(), last.taken_at.clear();
+  });
   v.outcome = outcome_of(at(record, "outcome")).value_or(Outcome::not_tested);
   if (v.checks.empty()) v.outcome = std::max(v.outcome, Outcome::not_tested);
   for (const auto& c : v.checks) v.outcome = std::max(v.outcome, c.outcome);

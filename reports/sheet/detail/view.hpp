@@ -44,6 +44,8 @@ struct CheckView {
   Outcome outcome = Outcome::not_tested;
   int tries = 0;
   double bench_seconds = 0;
+  std::string taken_run, taken_at;  ///< of an earlier run of the job that this result is from; else empty
+  bool phone_as_it_came = false;    ///< of a run before the repair: nothing is new yet
   std::vector<VerdictView> verdicts;
   std::vector<FindingView> findings;
   std::vector<PlotView> plots;
@@ -52,6 +54,11 @@ struct CheckView {
 };
 struct PartView {
   std::string name, lot;
+  bool erased = false;  ///< its name was erased from the ledger
+};
+/// A check that the customer agreed to leave out. `check`: its id, or a title; `reason` may be empty.
+struct WaiverView {
+  std::string check, reason;
 };
 struct View {
   std::string run_id, kind, started, finished, clock, link, software;
@@ -60,12 +67,21 @@ struct View {
   bool consent = false;
   std::optional<double> cure_hours;
   std::vector<PartView> parts;
+  std::vector<WaiverView> waivers;
+  std::vector<std::string> erased;    ///< members of the job that are gone: "fault", "colour", ...
+  std::string other_phone;            ///< why another phone than the job's was tested
+  double clock_back_s = 0;            ///< how far the clock ran backwards within the run
+  std::string follows_run;            ///< an earlier run of the job that this one adds to
+  std::vector<std::string> reopened;  ///< what was opened again since
   std::string shop, bench, contact, key_id;
   std::string tag, tail, model, profile_sha256;
   Outcome outcome = Outcome::not_tested;  ///< the worst of the record's own and its checks'
   std::vector<CheckView> checks;
   [[nodiscard]] int count(Outcome o) const;
   [[nodiscard]] bool real_time() const { return clock == "wall"; }
+  /// Tested before anything was repaired: at intake, or when it came back.
+  [[nodiscard]] bool as_it_came() const { return kind == "intake" || kind == "comeback"; }
+  [[nodiscard]] bool is_erased(std::string_view member) const;
 };
 
 /// Errors: bad_format when it is no object or `checks` is no list.

@@ -80,7 +80,7 @@ TEST(CustomerPdf, SaysTheKeyFactsAsText) {
         "fold",
         "Never press, bend or puncture it.",
         "is not promised to keep water out",
-        "nothing was installed",
+        "Nothing was installed",
         "handback verify",
         "kPrK _qmx VWaY VA9w"}},
       {"petal_fold_dead",

@@ -96,5 +96,98 @@ TEST(Photo, TornAndHostilePicturesAreRefused) {
   EXPECT_FALSE(decode_picture(bomb));
   EXPECT_FALSE(decode_picture("GIF89a"));
 }
+
+TEST(Photo, OfEveryFormThatPhonesAndScannersWriteGivesTheCode) {
+  NEED("pdftoppm");
+  NEED("convert");
+  NEED("tiff2pdf");
+  const SealedSample s("petal_pass");
+  const OnDisk disk(s.pdf());
+  const auto make = [&](const std::string& command) {
+    const auto r = run("cd " + disk.path("") + " && " + command);
+    ASSERT_EQ(r.status, 0) << command << r.out;
+  };
+  make("pdftoppm -r 200 -png -singlefile sheet.pdf page");
+  make("convert page.png -threshold 60% -compress Group4 fax.tiff");
+  make("convert page.png -compress Fax g3.tiff && convert page.png -quality 85 -compress JPEG jpeg.tiff");
+  make("convert page.png -compress LZW lzw.tiff && convert -size 200x200 xc:white page.png pages.tiff");
+  const char* pictures[] = {"page.png -quality 80 page.jpeg",
+                            "page.png -quality 80 page.webp",
+                            "page.png -define webp:lossless=true lossless.webp",
+                            "page.png page.bmp",
+                            "page.png -type Palette -compress None BMP3:palette.bmp",
+                            "page.png page.gif",
+                            "page.png -transparent white clear.png"};
+  for (const char* p : pictures) make(std::string("convert ") + p);
+  make("tiff2pdf -o fax.pdf fax.tiff && tiff2pdf -o g3.pdf g3.tiff && tiff2pdf -z -o zip.pdf lzw.tiff");
+  make("convert page.png -colorspace Gray grey.tiff && tiff2pdf -j -q 80 -o jpeg.pdf grey.tiff");
+  make(
+      "convert page.png -type Palette -compress None palette.tiff && tiff2pdf -z -o palette.pdf "
+      "palette.tiff");
+  for (const char* name : {"page.jpeg", "page.webp", "lossless.webp", "page.bmp", "palette.bmp", "page.gif",
+                           "clear.png", "fax.tiff", "g3.tiff", "jpeg.tiff", "lzw.tiff", "pages.tiff"}) {
+    const auto bytes = slurped(disk.path(name));
+    EXPECT_TRUE(is_picture(bytes)) << name;
+    const auto texts = codes_in_picture(bytes);
+    ASSERT_TRUE(texts) << name << texts.error().message();
+    ASSERT_EQ(texts->size(), 1U) << name;
+    EXPECT_EQ(texts->front(), s.in.qr_text) << name;
+  }
+  for (const char* name : {"fax.pdf", "g3.pdf", "zip.pdf", "jpeg.pdf", "palette.pdf"}) {
+    const auto codes = codes_in_pdf(slurped(disk.path(name)));
+    ASSERT_TRUE(codes) << name;
+    ASSERT_EQ(codes->texts.size(), 1U)
+        << name << " pictures " << codes->pictures << " unread " << codes->unread;
+    EXPECT_EQ(codes->texts.front(), s.in.qr_text) << name;
+  }
+}
+
+TEST(Photo, HostileFilesOfTheOtherFormsAreRefusedBeforeTheirPixels) {
+  NEED("pdftoppm");
+  NEED("convert");
+  NEED("tiff2pdf");
+  using namespace std::string_literals;
+  const OnDisk disk(SealedSample("petal_pass").pdf());
+  const auto r =
+      run("cd " + disk.path("") +
+          " && pdftoppm -r 30 -png -singlefile sheet.pdf page && for f in webp gif bmp tiff; do convert "
+          "page.png page.$f; done && convert page.png -threshold 60% -compress Group4 fax.tiff && tiff2pdf "
+          "-o fax.pdf fax.tiff && tiff2pdf -z -o zip.pdf page.tiff");
+  ASSERT_EQ(r.status, 0) << r.out;
+  std::mt19937 random(5);
+  for (const char* name :
+       {"page.webp", "page.gif", "page.bmp", "page.tiff", "fax.tiff", "fax.pdf", "zip.pdf"}) {
+    const std::string good = slurped(disk.path(name));
+    const bool pdf = std::string(name).ends_with("pdf");
+    const auto tried = [&](std::string_view bytes) {
+      return pdf ? codes_in_pdf(bytes).has_value() : codes_in_picture(bytes).has_value();
+    };
+    ASSERT_TRUE(tried(good)) << name;
+    for (std::size_t cut = 0; cut < good.size(); cut += good.size() / 20 + 1)
+      (void)tried(std::string_view(good).substr(0, cut));  // either answer; only no crash and no flood
+    for (int i = 0; i < 100; ++i) {
+      std::string bad = good;
+      for (int k = 0; k < 4; ++k)
+        bad[random() % std::min<std::size_t>(bad.size(), 4000)] = static_cast<char>(random());
+      (void)tried(bad);
+    }
+  }
+  const auto huge_bmp =
+      "BM\x36\0\0\0\0\0\0\0\x36\0\0\0\x28\0\0\0\x10\x27\0\0\x10\x27\0\0\1\0\x18\0"s + std::string(24, '\0');
+  const auto huge_gif = "GIF89a\x01\0\x01\0\0\0\0,\0\0\0\0\xff\xff\xff\xff\0\x08\x01\0\0;"s;
+  const auto huge_tiff =
+      "II*\0\x08\0\0\0\x03\0\0\1\4\0\1\0\0\0\x30\x75\0\0\1\1\4\0\1\0\0\0\x30\x75\0\0\x02\1\3\0\1\0\0\0\x08\0\0\0\0\0\0\0"s;
+  const auto huge_webp =
+      "RIFF\x1a\0\0\0WEBPVP8L\x0d\0\0\0\x2f\xff\xff\xff\x0f\0\0\0\0\0\0\0\0\0"s;  // 16384 x 16384
+  for (const auto& bomb : {huge_bmp, huge_gif, huge_tiff, huge_webp}) {
+    EXPECT_TRUE(is_picture(bomb)) << bomb.substr(0, 4);
+    EXPECT_FALSE(decode_picture(bomb)) << bomb.substr(0, 4);
+  }
+  EXPECT_FALSE(is_picture("BM is how this text begins, and it is long enough"));
+  EXPECT_EQ(unread_picture("\0\0\0\x18"
+                           "ftypheic"s),
+            "HEIF");
+  EXPECT_EQ(unread_picture("plain text"), "");
+}
 }  // namespace
 }  // namespace hb::sheet

@@ -70,7 +70,7 @@ TEST(Sentences, SayTheNumberThatMatters) {
                  {value("wired_port.current_ma", "first way", 2990, "mA", "pass", 2400),
                   exact(value("wired_port.wiggle_dropouts", "first way", 4, "1", "fail", {}, 0))}),
        "Charged by cable at 3.0\u00A0A, whichever way round the plug was. The first way round: breaks while "
-       "the plug was moved 4, at most 0 allowed."},
+       "the plug was moved 4, none allowed."},
       {"a microphone that hears nothing",
        one_check("sound", "fail",
                  {exact(value("sound.speaker_heard", "loudspeaker", 1, "1", "pass", 1)),
@@ -127,7 +127,7 @@ TEST(Sentences, SayTheNumberThatMatters) {
       {"a forgotten screw",
        one_check("housing", "fail",
                  {exact(value("housing.observed_screws_missing", "bottom edge", 1, "1", "fail", {}, 0))}),
-       "Bottom edge: screws missing or too many 1, at most 0 allowed. Keeping water out was not tested."},
+       "Bottom edge: screws missing or too many 1, none allowed. Keeping water out was not tested."},
       {"a torn key flex",
        one_check("keys", "fail",
                  {value("keys.presses_seen", "power", 3, "1", "pass"),
