@@ -6,7 +6,7 @@
 #include "harness/base/result.hpp"
 
 namespace hb::cli {
-/// The bytes of `file`, or of standard input for "-". A PNG or JPEG picture gives the text of the QR code in
-/// it, and is dropped. Errors: io, not_found (no such file; a picture without a code), bad_format.
+/// The bytes of `file`, or of standard input for "-"; there may be none. Errors: io, not_found,
+/// invalid_argument (a folder), bad_format (far too much).
 [[nodiscard]] Result<std::string> document_given(const std::string& file);
 }  // namespace hb::cli

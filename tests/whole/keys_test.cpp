@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include <fstream>
+#include <optional>
 
 #include "whole.hpp"
 
@@ -31,9 +32,16 @@ struct Shop : testing::Test {
     more.insert(more.begin(), {"verify", files[what].get<std::string>()});
     const auto r = at(t / "customer", more);
     const auto s = r.json().value("status", "no answer: " + r.err);
-    EXPECT_EQ(r.code, s == "authentic" ? 0 : 1) << r.out;
+    EXPECT_EQ(r.code, s == "authentic" ? 0 : s == "revoked key" ? 3 : s == "altered" ? 1 : 5) << r.out;
     return s;
   }
+  /// The bench's copy of its one root's list.
+  static std::string list_in(const std::string& folder) {
+    for (const auto& [f, bytes] : all_files(folder + "/keys/revoked"))
+      if (f.extension() == ".jwt") return f.string();
+    return "no list";
+  }
+  static std::string key_id(char fill) { return std::string(42, fill) + "A"; }  // 32 octets in base64url
   std::string make_root() {
     const auto r = call({"bench", "root", "create"});
     EXPECT_EQ(r.code, 0) << r.err;
@@ -116,14 +124,16 @@ TEST_F(Shop, AStolenKeyIsRevokedAndTheLedgerTellsForgedDates) {
   ASSERT_EQ(call({"bench", "root", "revoke", kid, "--since", "2020-01-01T00:00:00Z"}).code, 0);
   const auto list = call({"bench", "root", "show"}).json();
   ASSERT_EQ(list["revoked"].size(), 1u) << list;
-  std::string file;
-  for (const auto& [f, bytes] : all_files(home + "/keys/revoked")) file = f.string();
+  const auto file = list_in(home);
   for (const char* what : {"sheet_html", "sheet_pdf"})
     EXPECT_EQ(status(good, what, {"--root", root, "--revoked", file}), "revoked key");
   EXPECT_EQ(status(good, "sheet_html", {"--root", root}), "authentic") << "who has no list knows nothing";
 
-  // Another shop machine whose list says: revoked a little later than both runs. Dates say good of both.
+  // A list that says: revoked later than both runs. Dates say good of both. What was known before is known no
+  // more when the whole memory of it is taken away; the list alone would not do.
   fs::remove(file);
+  for (const auto& [f, bytes] : all_files(home + "/keys"))
+    if (f.string().find("revoked") != std::string::npos) fs::remove(f);
   ASSERT_EQ(call({"bench", "root", "revoke", kid, "--since", "2099-01-01T00:00:00Z"}).code, 0);
   for (const auto& f : {good, forged}) {
     const auto r = at(t / "customer", {"verify", f["sheet_pdf"], "--root", root, "--revoked", file});
@@ -135,7 +145,164 @@ TEST_F(Shop, AStolenKeyIsRevokedAndTheLedgerTellsForgedDates) {
   EXPECT_NE(ours.json()["says"].get<std::string>().find("entry 2 of the ledger"), std::string::npos);
   const auto theirs = call({"verify", forged["sheet_pdf"]});
   EXPECT_EQ(theirs.json()["status"], "revoked key") << theirs.out;
-  EXPECT_EQ(theirs.code, 1);
+  EXPECT_EQ(theirs.json()["answer"], "superseded_or_withdrawn");
+  EXPECT_EQ(theirs.code, 3);
+}
+
+// Two homes with one root on a stick each wrote a list 1; the second replaced the first, and a stolen key was
+// trusted again.
+TEST_F(Shop, TwoBenchesWithOneRootOnAStickLoseNoRevocation) {
+  const auto stick = t / "stick";
+  fs::create_directories(stick);
+  const auto root_key = stick + "/root.jwk", two = t / "two";
+  const auto made = call({"bench", "root", "create", "--root-key", root_key});
+  ASSERT_EQ(made.code, 0) << made.err;
+  ASSERT_EQ(at(two, {"bench", "root", "accept", made.json()["public"]}).code, 0);
+  const auto one = call({"bench", "root", "revoke", key_id('A'), "--root-key", root_key});
+  ASSERT_EQ(one.code, 0) << one.err;
+  const auto other = at(two, {"bench", "root", "revoke", key_id('Q'), "--root-key", root_key});
+  ASSERT_EQ(other.code, 0) << other.err;
+  EXPECT_GT(other.json()["number"], one.json()["number"]);
+  const auto known = [&](const std::string& folder) {
+    return at(folder, {"bench", "root", "show"}).json()["revoked"];
+  };
+  EXPECT_EQ(known(two).size(), 2U) << known(two);
+  // Another date for a key that is revoked already: the earlier one counts.
+  const auto later = at(two, {"bench", "root", "revoke", key_id('A'), "--since", "2099-01-01T00:00:00Z",
+                              "--root-key", root_key});
+  EXPECT_EQ(later.json()["since"], one.json()["since"]);
+  // The newer list is taken in by the first bench; its own older one is not taken in by the second.
+  fs::copy(list_in(home), t / "old.jwt");
+  ASSERT_EQ(call({"bench", "root", "accept", list_in(two)}).code, 0);
+  EXPECT_EQ(known(home).size(), 2U);
+  const auto older = at(two, {"bench", "root", "accept", t / "old.jwt"});
+  EXPECT_EQ(older.code, 2);
+  EXPECT_NE(older.err.find(key_id('Q')), std::string::npos) << older.err;
+  EXPECT_EQ(known(two).size(), 2U);
+}
+
+TEST_F(Shop, TwoListsThatGrewApartAreMergedWhenTheyMeet) {
+  const auto root = make_root();
+  const auto two = t / "two";
+  fs::create_directories(two + "/keys");
+  fs::copy(home + "/keys", two + "/keys", fs::copy_options::recursive | fs::copy_options::overwrite_existing);
+  ASSERT_EQ(call({"bench", "root", "revoke", key_id('A')}).json()["number"], 2);
+  ASSERT_EQ(at(two, {"bench", "root", "revoke", key_id('Q')}).json()["number"], 2);
+  const auto met = call({"bench", "root", "accept", list_in(two)});
+  ASSERT_EQ(met.code, 0) << met.err;
+  EXPECT_NE(met.out.find(key_id('A')), std::string::npos)
+      << "what the other list lacks is named: " << met.out;
+  EXPECT_EQ(call({"bench", "root", "show"}).json()["revoked"].size(), 2U);
+  const auto merged = call({"bench", "root", "merge", list_in(two)});
+  ASSERT_EQ(merged.code, 0) << merged.err;
+  EXPECT_EQ(merged.json()["number"], 3);
+  EXPECT_EQ(merged.json()["revoked"].size(), 2U);
+  ASSERT_EQ(at(two, {"bench", "root", "accept", list_in(home)}).code, 0);
+  EXPECT_EQ(at(two, {"bench", "root", "show"}).json()["revoked"].size(), 2U);
+}
+
+// A damaged, empty or missing list lifted its revocations without a word, and let an older list in.
+TEST_F(Shop, WithoutItsRootsListNothingIsAuthenticAndTheHintMendsIt) {
+  const auto root = make_root();
+  ASSERT_EQ(call({"bench", "root", "certify"}).code, 0);
+  const auto files = measured(home);
+  fs::copy(list_in(home), t / "older.jwt");
+  ASSERT_EQ(call({"bench", "root", "revoke", key_id('A')}).code, 0);
+  const auto list = list_in(home), good = slurp(list);
+  const auto answer = [&] { return call({"verify", files["sheet_pdf"]}); };
+  ASSERT_EQ(answer().json()["answer"], "authentic") << answer().out;
+  auto flipped = good;
+  flipped[flipped.size() / 2] ^= 1;
+  const struct {
+    const char *situation, *why;
+    std::optional<std::string> content;
+  } rows[] = {{"missing", "list_missing", std::nullopt},
+              {"empty", "list_damaged", ""},
+              {"a byte changed", "list_damaged", flipped},
+              {"cut", "list_damaged", good.substr(0, good.size() / 2)},
+              {"an older one copied over it", "list_damaged", slurp(t / "older.jwt")}};
+  for (const auto& row : rows) {
+    fs::remove(list);
+    if (row.content) std::ofstream(list, std::ios::binary) << *row.content;
+    const auto r = answer();
+    EXPECT_EQ(r.code, 5) << row.situation << r.out;
+    EXPECT_EQ(r.json()["answer"], "cannot_tell") << row.situation;
+    EXPECT_EQ(r.json()["why"], row.why) << row.situation;
+    EXPECT_EQ(call({"bench", "root", "accept", t / "older.jwt"}).code, 2)
+        << row.situation << ": an older list came in";
+    EXPECT_EQ(answer().code, 5) << row.situation;
+    EXPECT_EQ(r.json()["next"], "handback bench root merge") << row.situation;
+    ASSERT_EQ(call({"bench", "root", "merge"}).code, 0) << row.situation;
+    EXPECT_EQ(answer().code, 0) << row.situation;
+    EXPECT_EQ(call({"bench", "root", "show"}).json()["revoked"].size(), 1U) << row.situation;
+  }
+
+  // A bench that has no root's key is told to fetch the list.
+  const auto two = t / "two";
+  ASSERT_EQ(at(two, {"bench", "root", "accept", root}).code, 0);
+  const auto there = [&] { return at(two, {"verify", files["sheet_html"]}); };
+  EXPECT_EQ(there().json()["why"], "list_missing") << there().out;
+  EXPECT_NE(there().json()["next"].get<std::string>().find("handback bench root accept"), std::string::npos);
+  ASSERT_EQ(at(two, {"bench", "root", "accept", list}).code, 0);
+  EXPECT_EQ(there().code, 0) << there().out;
+  std::ofstream(list_in(two), std::ios::binary) << "damaged";
+  fs::remove(list_in(two) + ".known");
+  EXPECT_EQ(at(two, {"bench", "root", "accept", t / "older.jwt"}).code, 2)
+      << "nothing tells what the damaged one held";
+  ASSERT_EQ(call({"bench", "root", "merge"}).code, 0);
+  EXPECT_EQ(at(two, {"bench", "root", "accept", list}).code, 0)
+      << "issued after the damage: newer than what was there";
+  EXPECT_EQ(there().code, 0) << there().out;
+
+  // A customer's own file.
+  std::ofstream(t / "empty.jwt") << "";
+  const auto given =
+      at(t / "customer", {"verify", "--root", root, "--revoked", t / "empty.jwt", files["sheet_pdf"]});
+  EXPECT_EQ(given.json()["why"], "list_damaged") << given.out << given.err;
+}
+
+// --root took the file for a second root.
+TEST_F(Shop, OptionsOfVerifyStandBeforeOrBehindTheFileAndRepeat) {
+  const auto root = make_root();
+  ASSERT_EQ(call({"bench", "root", "certify"}).code, 0);
+  const auto files = measured(home);
+  const auto other = at(t / "other", {"bench", "root", "create"}).json()["public"].get<std::string>();
+  const std::string sheet = files["sheet_pdf"], list = list_in(home);
+  for (const auto& words :
+       std::vector<std::vector<std::string>>{{"verify", "--root", root, sheet},
+                                             {"verify", sheet, "--root", root},
+                                             {"verify", "--root", other, "--root", root, sheet},
+                                             {"verify", "--root", root, sheet, "--root", other},
+                                             {"verify", "--revoked", list, "--root", root, sheet},
+                                             {"verify", "--root=" + root, sheet}}) {
+    const auto r = at(t / "customer", words);
+    EXPECT_EQ(r.json()["answer"], "authentic") << words[1] << words[2] << r.out << r.err;
+  }
+  const auto said = run({handback(), "verify", "--explain"});
+  EXPECT_EQ(said.code, 0);
+  EXPECT_NE(said.out.find("cannot tell (5)"), std::string::npos) << said.out;
+}
+
+// --protect on what was there already did nothing, and said that it was done.
+TEST_F(Shop, ProtectingWhatIsThereAlreadyProtectsItOrSaysHow) {
+  const auto is_protected = [](const std::string& file) { return slurp(file).starts_with("HBKEY"); };
+  const auto bench_key = home + "/keys/bench-sign.jwk", root_key = home + "/keys/root.jwk";
+  std::vector<std::string> init{"bench", "init", "--shop", "S", "--contact", "3 Tarn Street"};
+  ASSERT_EQ(at(home, init).code, 0);
+  const std::string kid = call({"bench"}).json()["key_id"];
+  init.insert(init.end(), {"--protect", "--passphrase-fd", "0"});
+  ASSERT_EQ(at(home, init, "grey stone\n").code, 0);
+  EXPECT_TRUE(is_protected(bench_key));
+  EXPECT_EQ(at(home, {"bench", "--passphrase-fd", "0"}, "grey stone\n").json()["key_id"], kid);
+
+  make_root();
+  const auto again =
+      at(home, {"bench", "root", "create", "--protect", "--passphrase-fd", "0"}, "grey stone\n");
+  EXPECT_EQ(again.code, 2);
+  EXPECT_NE(again.err.find("handback bench root protect"), std::string::npos) << again.err;
+  EXPECT_FALSE(is_protected(root_key));
+  ASSERT_EQ(at(home, {"bench", "root", "protect", "--passphrase-fd", "0"}, "grey stone\n").code, 0);
+  EXPECT_TRUE(is_protected(root_key));
 }
 
 TEST_F(Shop, AStolenRootLeavesNoBridge) {
@@ -146,8 +313,7 @@ TEST_F(Shop, AStolenRootLeavesNoBridge) {
   const std::string next = changed.json()["public"];
   const auto files = measured(home);
   EXPECT_EQ(status(files, "sheet_html", {"--root", next}), "authentic");
-  std::string list;
-  for (const auto& [f, bytes] : all_files(home + "/keys/revoked")) list = f.string();
+  const auto list = home + "/keys/revoked/" + changed.json()["key_id"].get<std::string>() + ".jwt";
   // The thief certifies a bench of his own with the stolen root.
   fs::create_directories(t / "thief");
   const auto stolen = changed.json()["old_private"].get<std::string>();
