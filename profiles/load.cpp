@@ -45,11 +45,18 @@ std::vector<fs::path> find_files(const std::vector<fs::path>& folders) {
   std::vector<fs::path> out;
   for (const auto& f : folders) {
     std::error_code ec;
+    const auto first = static_cast<std::ptrdiff_t>(out.size());
     for (fs::directory_iterator it(f, ec), end; !ec && it != end; it.increment(ec))
       if (it->path().extension() == ".toml") out.push_back(it->path());
+    std::sort(out.begin() + first, out.end());
   }
-  std::sort(out.begin(), out.end());
   return out;
+}
+
+fs::path shipped_folder() {
+  std::error_code ec;
+  const auto self = fs::read_symlink("/proc/self/exe", ec);
+  return self.parent_path().parent_path() / "share" / "handback" / "profiles";
 }
 
 std::string skeleton(Checks known) {
@@ -73,6 +80,9 @@ std::string skeleton(Checks known) {
         out +=
             fmt::format("# {} =   # {}{}\n", k.key.view(), k.expects.view(), k.required ? "" : " (optional)");
     }
+  out +=
+      "\n# [disturbs] narrows which results are stale when a part was opened again; a part that is not named "
+      "here\n# makes all of them stale. Name only what you know.\n# [disturbs]\n# speaker = [\"sound\"]\n";
   out += "\n# Limits: lower, upper or both; origin is \"maker\", \"learned\" or \"common practice\".\n";
   for (const auto& c : known)
     for (const auto& m : c->limit_keys())

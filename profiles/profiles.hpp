@@ -8,13 +8,16 @@
 #pragma once
 
 #include <filesystem>
+#include <map>
 #include <memory>
+#include <nlohmann/json.hpp>
 #include <optional>
+#include <set>
 #include <span>
 #include <string>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/definition.hpp"
 
 namespace hb::profiles {
 
@@ -24,6 +27,9 @@ struct Profile {
   std::vector<std::string> checks;  ///< in the order in which they run
   checks::Sections sections;
   std::vector<checks::Limit> limits;
+  /// [disturbs]: part opened again -> checks whose earlier results it spoils. A part that is not here spoils
+  /// all.
+  std::map<std::string, std::set<std::string>> disturbs;
   std::string sha256;  ///< hex, of the file's bytes
   std::string file;
 };
@@ -39,10 +45,18 @@ using Checks = std::span<const std::unique_ptr<checks::AnyCheck>>;
 [[nodiscard]] Loaded load(const std::filesystem::path& file, Checks known);
 [[nodiscard]] Loaded load_text(std::string_view toml, std::string file_name, Checks known);
 
-/// Every *.toml of the folders, sorted by name; folders that do not exist are skipped.
+/// Every *.toml of the folders, in the order of the folders and by name in each, so that a bench's own
+/// profile of a model comes before a shipped one; folders that do not exist are skipped.
 [[nodiscard]] std::vector<std::filesystem::path> find_files(
     const std::vector<std::filesystem::path>& folders);
 
 /// A profile with every key that the checks read, commented, as a start for a new model.
 [[nodiscard]] std::string skeleton(Checks known);
+
+/// The format as a JSON Schema (2020-12), for editors that complete and check TOML by one. It cannot say all
+/// that load() checks: that lower is below upper, that a limit's part exists, that part names differ.
+[[nodiscard]] nlohmann::json schema(Checks known);
+
+/// Folder of the shipped profiles: ../share/handback/profiles beside the running program, installed or not.
+[[nodiscard]] std::filesystem::path shipped_folder();
 }  // namespace hb::profiles

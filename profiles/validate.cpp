@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "harness/base/text.hpp"
+#include "reports/record/words.hpp"
 
 namespace hb::profiles {
 namespace {
@@ -134,34 +135,34 @@ std::optional<double> Validator::bound(const toml::node& n, const checks::KeySpe
   return v;
 }
 
-std::optional<nlohmann::json> Validator::value(const toml::node& n, const checks::KeySpec& spec,
-                                               const std::string& path) {
+std::optional<checks::Setting> Validator::value(const toml::node& n, const checks::KeySpec& spec,
+                                                const std::string& path) {
   const auto wrong = [&] {
     problem(&n, path, "wrong type", fmt::format("Expected {}: {}.", name_of(spec.type), spec.expects.view()));
     return std::nullopt;
   };
   switch (spec.type) {
     case checks::KeyType::boolean:
-      if (const auto b = n.value_exact<bool>()) return nlohmann::json(*b);
+      if (const auto b = n.value_exact<bool>()) return *b;
       return wrong();
     case checks::KeyType::text: {
       const auto t = shop_text(&n, path, spec.expects.str(), false);
       if (!t) return std::nullopt;
-      return nlohmann::json(t->str());
+      return t->str();
     }
     case checks::KeyType::integer:
       if (!n.is_integer()) return wrong();
       if (!bound(n, spec, path)) return std::nullopt;
-      return nlohmann::json(*n.value_exact<std::int64_t>());
+      return static_cast<long long>(*n.value_exact<std::int64_t>());
     case checks::KeyType::number: {
       const auto v = bound(n, spec, path);
       if (!v) return std::nullopt;
-      return nlohmann::json(*v);
+      return *v;
     }
     case checks::KeyType::numbers: {
       const auto* a = n.as_array();
       if (a == nullptr || a->empty()) return wrong();
-      auto out = nlohmann::json::array();
+      std::vector<double> out;
       for (const auto& e : *a) {
         const auto v = bound(e, spec, path);
         if (!v) return std::nullopt;
@@ -237,7 +238,7 @@ void Validator::check_sections(const toml::table& doc) {
 }
 
 void Validator::unknown_tables(const toml::table& doc) {
-  std::vector<std::string> names{"phone", "limit"};
+  std::vector<std::string> names{"phone", "limit", "disturbs"};
   std::vector<std::string> others;
   for (const auto& c : known_) {
     const auto id = c->info().id.str();
@@ -324,6 +325,37 @@ void Validator::limits(const toml::table& doc) {
   }
 }
 
+/// part = ["check", ...]: what opening that part again spoils.
+void Validator::disturbs(const toml::table& doc) {
+  const auto* node = doc.get("disturbs");
+  if (node == nullptr) return;
+  const auto* t = node->as_table();
+  if (t == nullptr)
+    return problem(node, "disturbs", "wrong shape", "Expected one table, written [disturbs].");
+  std::vector<std::string> parts;
+  for (const auto& w : record::opened_parts()) parts.push_back(w.id.str());
+  for (const auto& [k, v] : *t) {
+    const std::string part(k.str()), path = "disturbs." + part;
+    if (std::find(parts.begin(), parts.end(), part) == parts.end()) {
+      problem(&v, path, "unknown part", suggestion(part, parts));
+      continue;
+    }
+    const auto* list = v.as_array();
+    if (list == nullptr || list->empty()) {
+      problem(&v, path, "wrong type", "Expected a list of checks of this profile, each in quotes.");
+      continue;
+    }
+    for (const auto& n : *list) {
+      const auto id = n.value_exact<std::string>().value_or("");
+      if (std::find(p_.checks.begin(), p_.checks.end(), id) == p_.checks.end())
+        problem(&n, path, fmt::format("this profile has no check '{}'", printable(id, 40)),
+                suggestion(id, p_.checks));
+      else
+        p_.disturbs[part].insert(id);
+    }
+  }
+}
+
 void Validator::configure() {
   for (const auto* c : used())
     if (auto r = c->try_configure(p_.sections); !r)
@@ -336,6 +368,7 @@ Loaded Validator::run(const toml::table& doc) {
   check_sections(doc);
   unknown_tables(doc);
   limits(doc);
+  disturbs(doc);
   if (problems_.empty()) configure();
   if (!problems_.empty()) return {std::nullopt, std::move(problems_)};
   p_.file = file_;

@@ -19,10 +19,11 @@ class Validator {
   void unknown_tables(const toml::table& doc);
   void limits(const toml::table& doc);
   void one_limit(const toml::table& t);
+  void disturbs(const toml::table& doc);
   void configure();
   void section(const toml::table& t, const checks::SectionSpec& spec, const std::string& path);
-  std::optional<nlohmann::json> value(const toml::node& n, const checks::KeySpec& spec,
-                                      const std::string& path);
+  std::optional<checks::Setting> value(const toml::node& n, const checks::KeySpec& spec,
+                                       const std::string& path);
   std::optional<double> bound(const toml::node& n, const checks::KeySpec& spec, const std::string& path);
   std::optional<ShopText> shop_text(const toml::node* n, const std::string& path, std::string expected,
                                     bool required);

@@ -3,6 +3,10 @@
 
 #include <gtest/gtest.h>
 
+#include <nlohmann/json.hpp>
+
+#include "harness/net/asio.hpp"
+
 namespace hb::profiles {
 namespace {
 using checks::KeyType;
@@ -70,6 +74,14 @@ TEST(Profiles, AGoodProfileIsReadWithUnitsAndOrigin) {
   EXPECT_EQ(l.profile->sha256.size(), 64u);
 }
 
+TEST(Profiles, WhatAPartDisturbsIsReadAndAPartThatIsNotNamedStaysOut) {
+  const auto known = toys();
+  const auto l = load_text(kGood + "[disturbs]\nspeaker = [\"toy\"]\n", "good.toml", known);
+  ASSERT_TRUE(l.problems.empty()) << l.problems.front().message();
+  ASSERT_EQ(l.profile->disturbs.size(), 1u);
+  EXPECT_TRUE(l.profile->disturbs.at("speaker").contains("toy"));
+}
+
 struct Mistake {
   const char* name;
   const char* from;  ///< replaced in the good profile
@@ -120,6 +132,10 @@ INSTANTIATE_TEST_SUITE_P(
         Mistake{"NoOrigin", "origin = \"maker\"", "origin = \"rumour\"", "bad.toml:15, key limit.origin",
                 "common practice"},
         Mistake{"NotToml", "[spring]", "[spring", "bad.toml:6", "Mend the line"},
+        Mistake{"DisturbsNoSuchPart", "[spring]", "[disturbs]\nspeeker = [\"toy\"]\n[spring]",
+                "bad.toml:7, key disturbs.speeker", "Did you mean 'speaker'"},
+        Mistake{"DisturbsNoSuchCheck", "[spring]", "[disturbs]\nspeaker = [\"toi\"]\n[spring]",
+                "bad.toml:7, key disturbs.speaker", "Did you mean 'toy'"},
         Mistake{"PersonalText", "Toy Phone", "ask ann@example.org", "bad.toml:2, key phone.name", "e-mail"}),
     [](const auto& p) { return std::string(p.param.name); });
 
