@@ -1,28 +1,51 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cstdlib>
 #include <iostream>
+#include <optional>
 
 #include "app.hpp"
+#include "udev_rule.hpp"
 
 namespace hb::cli {
 namespace {
 using nlohmann::json;
 
-constexpr const char* kUdevRule =
-    "SUBSYSTEM==\"usb\", ENV{ID_USB_INTERFACES}==\"*:ff4201:*\", TAG+=\"uaccess\"";
-constexpr const char* kUdevName = "60-handback.rules";  // before 73-seat-late.rules, which reads the tag
+constexpr const char* kUdevName = "60-handback.rules";
+
+/// The rule itself: the line that is no comment.
+std::string udev_rule() {
+  std::string_view text = kUdevRules;
+  while (text.starts_with('#')) text.remove_prefix(std::min(text.find('\n'), text.size() - 1) + 1);
+  return std::string(text.substr(0, text.find('\n')));
+}
 
 struct SetupArgs {
   bool yes = false;
-  std::string folder = "/etc/udev/rules.d";
-  [[nodiscard]] fs::path file() const { return fs::path(folder) / kUdevName; }
+  std::string folder;  ///< empty: where udev reads
+  [[nodiscard]] fs::path file() const {
+    return fs::path(folder.empty() ? "/etc/udev/rules.d" : folder) / kUdevName;
+  }
 };
 
-bool installed(const SetupArgs& a) {
-  const auto text = read_file(a.file(), 4096);
-  return text && text->find(kUdevRule) != std::string::npos;
+/// The file that holds the rule, or nothing. A package puts it into /usr/lib; /etc goes before it, as udev(7)
+/// says: a file there replaces one of the same name.
+std::optional<fs::path> installed(const SetupArgs& a) {
+  std::vector<fs::path> files{a.file()};
+  if (a.folder.empty())
+    for (const char* f :
+         {"/run/udev/rules.d", "/usr/local/lib/udev/rules.d", "/usr/lib/udev/rules.d", "/lib/udev/rules.d"})
+      files.push_back(fs::path(f) / kUdevName);
+  for (const auto& f : files) {
+    std::error_code ec;
+    if (!fs::exists(f, ec)) continue;
+    const auto text = read_file(f, 4096);
+    if (text && text->find(udev_rule()) != std::string::npos) return f;
+    return std::nullopt;
+  }
+  return std::nullopt;
 }
 
 bool person_agrees() {
@@ -42,10 +65,12 @@ void tell_udev() {
 }
 
 int setup(const App& app, const SetupArgs& a) {
-  const bool there = installed(a);
+  const auto there = installed(a);
+  const auto rule = udev_rule();
+  const auto file = there.value_or(a.file());
   if (app.json && !a.yes) {
     fmt::print("{}\n",
-               json{{"udev_rule", kUdevRule}, {"file", a.file().string()}, {"installed", there}}.dump(2));
+               json{{"udev_rule", rule}, {"file", file.string()}, {"installed", there.has_value()}}.dump(2));
     return kPass;
   }
   if (!app.json)
@@ -53,21 +78,21 @@ int setup(const App& app, const SetupArgs& a) {
         "For phones on USB, this udev rule lets the person at the desk open the debug interface:\n\n  "
         "{}\n\nin "
         "{} ({}).\n",
-        kUdevRule, a.file().string(), there ? "it is there" : "it is not there");
+        rule, file.string(), there ? "it is there" : "it is not there");
   if (!there) {
-    if (::access(a.folder.c_str(), W_OK) != 0)
-      return report(app, Error{ErrorCode::refused, "this user may not write the rule", a.folder,
+    const auto folder = file.parent_path();
+    if (::access(folder.c_str(), W_OK) != 0)
+      return report(app, Error{ErrorCode::refused, "this user may not write the rule", folder.string(),
                                "As root: sudo " + app.self + " setup --yes"});
     if (!a.yes && !person_agrees()) {
       fmt::print("Nothing was written.\n");
       return kPass;
     }
-    if (auto w = write_file(a.file(), std::string(kUdevRule) + "\n"); !w) return report(app, w.error());
-    if (a.folder == SetupArgs{}.folder) tell_udev();
+    if (auto w = write_file(file, kUdevRules, 0644); !w) return report(app, w.error());
+    if (a.folder.empty()) tell_udev();
   }
   if (app.json)
-    fmt::print("{}\n",
-               json{{"udev_rule", kUdevRule}, {"file", a.file().string()}, {"installed", true}}.dump(2));
+    fmt::print("{}\n", json{{"udev_rule", rule}, {"file", file.string()}, {"installed", true}}.dump(2));
   else if (!there)
     fmt::print("Written. See: handback phones\n");
   return kPass;
@@ -78,7 +103,9 @@ void add_setup(CLI::App& cli, App& app, Action& action) {
   auto* sub = cli.add_subcommand("setup", "what this machine needs so that phones on USB can be opened");
   auto args = std::make_shared<SetupArgs>();
   sub->add_flag("--yes", args->yes, "write the udev rule without asking");
-  sub->add_option("--rules", args->folder, "folder of udev's rules")->capture_default_str()->type_name("DIR");
+  sub->add_option("--rules", args->folder,
+                  "folder of udev's rules (default: those that udev reads; written to /etc)")
+      ->type_name("DIR");
   sub->callback([&app, &action, args] { action = [&app, args] { return setup(app, *args); }; });
 }
 }  // namespace hb::cli
