@@ -5,9 +5,11 @@
 ///   others   {"check":ID,"try":N,"capture":{...},"bench_seconds":S,"from_s":T,"connection":C}  or
 ///   {"check":ID,"try":N,"not_tested":REASON,...} or       {"check":ID,"try":N,"safety":REASON}
 /// T is the phone's clock when the check began, C counts connections: together they tell what ran side by
-/// side. A last line torn by a power cut is dropped: that check runs again. Errors: io (full disk,
-/// permissions), bad_format with the line number, privacy when a text in a capture does not pass the gate (a
-/// defect of the check). Threads: one at a time; append() blocks until the data is on the disk (fdatasync).
+/// side. A last line torn by a power cut is dropped: that check runs again.
+/// read() takes any bytes: what it hands on is no deeper than kDeepest, and each member named here is of its
+/// type and within its bounds, or missing. Errors: io (full disk, permissions), bad_format with the line
+/// number, privacy when a text in a capture does not pass the gate (a defect of the check). Threads: one at a
+/// time; append() blocks until the data is on the disk (fdatasync).
 #pragma once
 
 #include <filesystem>
@@ -17,6 +19,8 @@
 #include "harness/base/result.hpp"
 
 namespace hb::run {
+inline constexpr int kDeepest = 64;                    ///< arrays and objects within each other
+inline constexpr std::size_t kMostJournal = 1u << 28;  ///< bytes
 
 struct JournalContents {
   nlohmann::json header;

@@ -26,9 +26,8 @@ net::awaitable<void> use(std::uint16_t port, Heard& heard) {
     co_return;
   }
   heard.clock = (*f)->clock()->kind().str();
-  const auto hands = (*f)->hands();
-  checks::Ask ask;
-  ask.deed = checks::Deed::unfold;
+  const auto hands = (*f)->op();
+  const checks::Action ask = checks::Unfold{};
   const auto begun = co_await hands->begin(ask);
   if (!begun) heard.begun = name(begun.error().code);
   const auto done = co_await hands->done();

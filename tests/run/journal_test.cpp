@@ -8,6 +8,8 @@
 #include <csignal>
 #include <fstream>
 
+#include "tests/run/corrupt_journals.hpp"
+
 namespace hb::run {
 namespace {
 using nlohmann::json;
@@ -57,6 +59,42 @@ TEST_F(JournalFile, ALineTornByAPowerCutIsDroppedAtEveryLength) {
     ASSERT_EQ(c->entries.size(), 2u) << cut;
     EXPECT_EQ(c->entries[1]["check"], "three");
   }
+}
+
+const std::string kGood =
+    R"({"journal":"handback-journal-1","header":{"clock":"wall","job":"J-20261125-0001","kind":"release",)"
+    R"("model":"petal","profile_sha256":"ab","run_id":"r","started":"2026-11-25T09:00:00Z","tag":"0f","tail":"AB7X"}})"
+    "\n"
+    R"({"bench_seconds":3.5,"capture":{"rows":[1,2.5]},"check":"touch_grid","connection":0,"from_s":12,"try":1})"
+    "\n";
+
+// Members of another type threw out of whoever asked for them, and a header 200,000 deep overflowed the
+// stack.
+TEST_F(JournalFile, OfAnyContentIsReadOrRefusedWithItsPlace) {
+  std::ofstream(file, std::ios::trunc) << kGood;
+  ASSERT_TRUE(Journal::read(file));
+  int refused = 0;
+  for (const auto& [name, bytes] : test::corrupt_journals(kGood)) {
+    std::ofstream(file, std::ios::binary | std::ios::trunc) << bytes;
+    const auto c = Journal::read(file);
+    // A capture is for its check to judge, a profile for the run.
+    const bool of_its_form = name == "profile_is_another" || name == "capture_is_a_text" ||
+                             name == "capture_is_a_number" || name == "capture_is_of_another_check";
+    EXPECT_EQ(c.has_value(), of_its_form) << name;
+    if (c) continue;
+    ++refused;
+    EXPECT_EQ(c.error().code, ErrorCode::bad_format) << name;
+    EXPECT_NE(c.error().where.find(file.string()), std::string::npos) << name;
+  }
+  EXPECT_GE(refused, 40);
+}
+
+TEST_F(JournalFile, ThatIsNoFileIsNotWaitedFor) {
+  ASSERT_EQ(::mkfifo(file.c_str(), 0600), 0);
+  EXPECT_EQ(Journal::read(file).error().code, ErrorCode::bad_format);
+  fs::remove(file);
+  fs::create_directory(file);
+  EXPECT_EQ(Journal::read(file).error().code, ErrorCode::bad_format);
 }
 
 TEST_F(JournalFile, AFirstLineOfAnotherKindIsRefused) {
