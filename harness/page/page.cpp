@@ -48,7 +48,9 @@ net::awaitable<void> connection(std::shared_ptr<Session> session, std::unique_pt
 
 class Page final : public checks::PagePort {
  public:
-  Page(phone::Phone& phone, PageOptions options) : phone_(phone), options_(options) {}
+  Page(phone::Phone& phone, PageOptions options) : phone_(phone), options_(std::move(options)) {
+    if (options_.host.empty()) options_.host = host_of_one_run();
+  }
   ~Page() override {
     if (session_) session_->end();
   }
@@ -70,7 +72,7 @@ class Page final : public checks::PagePort {
     auto port = co_await forward(session);
     if (!port) co_return port.error();
     port_ = *port;
-    session->set_port(port_);
+    session->set_place(options_.host, port_);
     session_ = session;
     auto shown = co_await show(session);
     if (shown) co_return Result<void>{};
@@ -201,7 +203,7 @@ class Page final : public checks::PagePort {
   net::awaitable<Result<void>> show(std::shared_ptr<Session> session) {
     auto awake = co_await phone_.wake();
     if (!awake && checks::ends_the_check(awake.error())) co_return awake.error();
-    auto opened = co_await phone_.open_page(port_, session->token());
+    auto opened = co_await phone_.open_page(options_.host, port_, session->token());
     if (!opened) co_return opened.error();
     const auto until = SteadyClock::now() + options_.hello;
     while (!session->has_page()) {
@@ -328,6 +330,12 @@ class Page final : public checks::PagePort {
 }  // namespace
 
 std::unique_ptr<checks::PagePort> make_page(phone::Phone& phone, PageOptions options) {
-  return std::make_unique<Page>(phone, options);
+  return std::make_unique<Page>(phone, std::move(options));
+}
+
+std::string host_of_one_run() {
+  Bytes b(10);
+  randombytes_buf(b.data(), b.size());
+  return "h" + hex(b);
 }
 }  // namespace hb::page

@@ -3,15 +3,18 @@
 /// ours is opened: HTTP/1.1 is spoken on the link's streams. Pictures and recordings live in memory, are
 /// handed over once, and every buffer they passed through is overwritten; nothing is written to disk.
 ///
-/// The page is served at http://127.0.0.1:DEVICE_PORT/TOKEN/ with a fresh 128-bit token; every other path is
-/// 404. Loopback is a secure context (W3C Secure Contexts, section 3.1), so the camera may be asked for.
-/// The protocol between page and harness is described in harness/page/README.md.
+/// The page is served at http://HOST.localhost:DEVICE_PORT/TOKEN/ with a fresh 128-bit token; every other
+/// path and host is 404. A browser keeps what a person allowed by origin, so HOST is of this run alone: what
+/// was allowed is of no use to whoever listens on that port later. Names below localhost are the loopback's
+/// without asking anybody (RFC 6761, 6.3) and a secure context (W3C Secure Contexts, section 3.1), so the
+/// camera may be asked for. The protocol between page and harness is described in harness/page/README.md.
 ///
 /// Threads: the phone's strand. Deadlines: wall time, see PageOptions; every call honours cancellation.
 #pragma once
 
 #include <cstdint>
 #include <memory>
+#include <string>
 
 #include "checks/check.hpp"
 #include "harness/page/frame_room.hpp"
@@ -19,9 +22,13 @@
 
 namespace hb::page {
 
+/// A name for PageOptions::host that was never used and never will be.
+[[nodiscard]] std::string host_of_one_run();
+
 struct PageOptions {
-  /// Fixed, because a browser keeps a permission per origin, and the port is part of it. When it is taken
-  /// the phone chooses one.
+  /// Of the run: a page that is opened again finds what the person allowed. Empty: of this port alone.
+  std::string host{};
+  /// When it is taken the phone chooses one.
   std::uint16_t device_port = 46080;
   net::milliseconds forward{5000};       ///< making and removing the reverse forward
   net::milliseconds hello{30000};        ///< the browser starts and loads the page

@@ -122,11 +122,17 @@ class FakePhone final : public phone::Phone {
  public:
   explicit FakePhone(net::io_context& io) : link_(std::make_shared<FakeLink>(io)) {}
   std::shared_ptr<FakeLink> link_;
+  std::vector<std::string> hosts;  ///< below localhost; of each opening
+  /// What the browser puts into Host.
+  std::string address(std::uint16_t port) const {
+    return hosts.back() + ".localhost:" + std::to_string(port);
+  }
   std::function<void(std::uint16_t, std::string)> on_open = [](std::uint16_t, const std::string&) {};
 
   link::Link& link() override { return *link_; }
   net::awaitable<Result<void>> wake() override { co_return Result<void>{}; }
-  net::awaitable<Result<void>> open_page(std::uint16_t port, std::string token) override {
+  net::awaitable<Result<void>> open_page(std::string host, std::uint16_t port, std::string token) override {
+    hosts.push_back(std::move(host));
     on_open(port, std::move(token));
     co_return Result<void>{};
   }

@@ -19,9 +19,10 @@ struct Row {
   bool stays_open = true;
 };
 
-std::string filled(std::string text, const std::string& token) {
-  for (const auto& [key, value] :
-       {std::pair<std::string, std::string>{"{T}", token}, {"{H}", "Host: 127.0.0.1:46080\r\n"}})
+std::string filled(std::string text, const std::string& token, const std::string& address) {
+  for (const auto& [key, value] : {std::pair<std::string, std::string>{"{T}", token},
+                                   {"{A}", address},
+                                   {"{H}", "Host: " + address + "\r\n"}})
     for (auto at = text.find(key); at != std::string::npos; at = text.find(key))
       text.replace(at, key.size(), value);
   return text;
@@ -42,7 +43,7 @@ TEST_P(Http, IsAnsweredWithinItsBounds) {
   std::shared_ptr<Wire> wire;
   phone.on_open = [&](std::uint16_t, const std::string& token) {
     wire = phone.link_->connect();
-    const auto text = filled(row.request, token);
+    const auto text = filled(row.request, token, phone.address(46080));
     if (row.torn)
       for (const char c : text) wire->send(std::string_view(&c, 1));
     else
@@ -84,6 +85,12 @@ INSTANTIATE_TEST_SUITE_P(
         Row{"unknown_file", "GET /{T}/favicon.ico HTTP/1.1\r\n{H}\r\n", "404", false, false},
         Row{"path_upwards", "GET /{T}/../page.js HTTP/1.1\r\n{H}\r\n", "404", false, false},
         Row{"foreign_host_name", "GET /{T}/ HTTP/1.1\r\nHost: a.example:46080\r\n\r\n", "404", false, false},
+        Row{"the_loopback_by_number", "GET /{T}/ HTTP/1.1\r\nHost: 127.0.0.1:46080\r\n\r\n", "404", false,
+            false},
+        Row{"localhost_itself", "GET /{T}/ HTTP/1.1\r\nHost: localhost:46080\r\n\r\n", "404", false, false},
+        Row{"another_runs_name", "GET /{T}/ HTTP/1.1\r\nHost: h0123.localhost:46080\r\n\r\n", "404", false,
+            false},
+        Row{"a_name_above_this_runs", "GET /{T}/ HTTP/1.1\r\nHost: a.{A}\r\n\r\n", "404", false, false},
         Row{"foreign_origin",
             "POST /{T}/hello HTTP/1.1\r\n{H}Origin: http://a.example\r\nContent-Length: 2\r\n\r\n{}", "403",
             false, false},
@@ -138,8 +145,8 @@ TEST(Http, EveryReplyCarriesTheSecurityHeaders) {
   std::shared_ptr<Wire> good, bad;
   phone.on_open = [&](std::uint16_t, const std::string& token) {
     good = phone.link_->connect(), bad = phone.link_->connect();
-    good->send(filled("GET /{T}/ HTTP/1.1\r\n{H}\r\n", token));
-    bad->send(filled("GET /x HTTP/1.1\r\n{H}\r\n", token));
+    good->send(filled("GET /{T}/ HTTP/1.1\r\n{H}\r\n", token, phone.address(46080)));
+    bad->send(filled("GET /x HTTP/1.1\r\n{H}\r\n", token, phone.address(46080)));
   };
   const auto page = make_page(phone, deadlines(8s));
   net::co_spawn(io, page->open(), net::detached);

@@ -15,6 +15,24 @@ TEST_F(PageTest, OpensOnItsFixedPortAndOnlyOnce) {
   EXPECT_EQ(tokens[0].size(), 32u);
 }
 
+// A permission that the person gave to http://127.0.0.1:46080 held for whatever listened there later.
+TEST_F(PageTest, TheHostIsOfOneRunAloneAndTheSameWhenThePageIsOpenedAgain) {
+  open();
+  ASSERT_TRUE(run(io, page->close()));
+  open();
+  ASSERT_EQ(phone.hosts.size(), 2u);
+  EXPECT_EQ(phone.hosts[0], phone.hosts[1]);
+  EXPECT_EQ(phone.hosts[0].size(), 21u) << phone.hosts[0];
+  page = make_page(phone, patient());  // another run
+  open();
+  EXPECT_NE(phone.hosts[2], phone.hosts[0]);
+  auto options = patient();
+  options.host = phone.hosts[0];  // the first one, after its cable was pulled
+  page = make_page(phone, options);
+  open();
+  EXPECT_EQ(phone.hosts[3], phone.hosts[0]);
+}
+
 TEST_F(PageTest, APortThatIsTakenIsReplacedByOneThePhoneChooses) {
   phone.link_->taken_port = 46080;
   open();

@@ -33,7 +33,7 @@ class Script {
     const auto wire = wire_;
     wire->from_harness.clear();
     std::string head =
-        fmt::format("{} /{}/{} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\n", method, token_, name, port_);
+        fmt::format("{} /{}/{} HTTP/1.1\r\nHost: {}\r\n", method, token_, name, phone_.address(port_));
     if (method == "POST") head += fmt::format("Content-Length: {}\r\n", body.size());
     wire->send(head + "\r\n");
     if (!body.empty()) wire->send(body);

@@ -55,7 +55,8 @@ function finish() {
   $("steps").hidden = true;
   $("view").hidden = true;
   document.title = "Finished";
-  say("Finished. You can close this tab.");
+  say("Finished. You can close this tab. To take back what you allowed: browser settings, site settings, " +
+    location.hostname + ".");
 }
 
 // ---------------------------------------------------------------- talking to the bench

@@ -153,10 +153,13 @@ std::optional<Session::Target> Session::parse(const Head& head) const {
   return t;
 }
 
+void Session::set_place(std::string_view host, std::uint16_t port) {
+  host_ = fmt::format("{}.localhost:{}", host, port);
+}
+
 Admission Session::admit(const Head& head) {
   const auto t = parse(head);
-  const std::string local = fmt::format("127.0.0.1:{}", port_), named = fmt::format("localhost:{}", port_);
-  if (!t || (head.host != local && head.host != named)) return {404, 0};
+  if (!t || host_.empty() || head.host != host_) return {404, 0};
   if (!head.origin.empty() && head.origin != "http://" + head.host) return {403, 0};
   const bool get_only = t->name.empty() || t->name == "next" || is_asset(t->name);
   const bool post_only = t->name == "hello" || t->name == "answer" || t->name == "frame" ||

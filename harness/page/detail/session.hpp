@@ -29,7 +29,8 @@ class Session final : public Site {
   Session(std::string token, net::milliseconds poll) : token_(std::move(token)), poll_(poll) {}
 
   [[nodiscard]] const std::string& token() const noexcept { return token_; }
-  void set_port(std::uint16_t port) { port_ = port; }
+  /// Requests for any other host or port are for somebody else.
+  void set_place(std::string_view host, std::uint16_t port);
 
   // The harness's side.
   [[nodiscard]] bool has_page() const noexcept { return tab_ != 0; }
@@ -97,7 +98,7 @@ class Session final : public Site {
 
   std::string token_;
   net::milliseconds poll_;
-  std::uint16_t port_ = 0;
+  std::string host_;
   std::uint64_t tab_ = 0, seq_ = 0;
   bool granted_ = false, sound_granted_ = false, answered_ = false, stopping_ = false, stop_heard_ = false,
        over_ = false;

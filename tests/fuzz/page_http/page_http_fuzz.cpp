@@ -62,7 +62,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   for (auto at = text.find("{T}"); at != std::string::npos; at = text.find("{T}", at + kToken.size()))
     text.replace(at, 3, kToken);
   const auto session = std::make_shared<Session>(std::string(kToken), 1ms);
-  session->set_port(46080);
+  session->set_place("h1", 46080);
   Command want;
   if ((data[0] & 3u) == 2) want.what = Command::Do::frames, want.width = 16, want.height = 16, want.count = 2;
   const bool focus = (data[0] & 7u) == 6;
