@@ -34,7 +34,7 @@ constexpr Row kRows[] = {
     {kPin, "pin pins بن البن بين"},
     {kCode, "code codes kode كود الكود كودها رمز الرمز رمزه رمزها رموز"},
     {kCodeOfThings,
-     "qr bar barcode error errors fault faults fehler colour color farb farbe colours status dtc hex "
+     "qr bar barcode error errors fault faults fehler colour color farb farbe colours status exit dtc hex "
      "diagnostic date "
      "datums batch lot part article artikel model modell source boot beep blink flash strich خطا شبكه بطاريه "
      "شحن تطبيق بلوتوث منتج قطعه الشبكه البطاريه الخطا عطل "

@@ -5,6 +5,7 @@
 
 #include "app.hpp"
 #include "documents.hpp"
+#include "harness/net/clock.hpp"
 #include "reports/comebacks/comebacks.hpp"
 
 namespace hb::cli {

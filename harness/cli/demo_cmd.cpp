@@ -76,10 +76,11 @@ int run_demo(const App& app, const DemoArgs& args) {
   auto standin = StandinProcess::start(args.standin.empty() ? find_standin() : args.standin, words);
   if (!standin) return report(app, standin.error());
   if (!app.quiet) {
-    fmt::print(stderr,
-               "handback demo on the stand-in phone: a simulated phone with simulated hands. Nothing here "
-               "was measured on a real phone.\n");
-    if (!args.faults.empty()) fmt::print(stderr, "Fault switched on: {}\n", fmt::join(args.faults, ", "));
+    app.output->say(
+        "handback demo on the stand-in phone: a simulated phone with simulated hands. Nothing here "
+        "was measured on a real phone.\n");
+    if (!args.faults.empty())
+      app.output->say(fmt::format("Fault switched on: {}\n", fmt::join(args.faults, ", ")));
   }
   RunArgs run;
   run.device = fmt::format("tcp:127.0.0.1:{}", standin->port);
@@ -88,17 +89,19 @@ int run_demo(const App& app, const DemoArgs& args) {
   run.form = args.form;
   run.use_page = args.browser != "none";
   run.overlap = args.overlap;
+  run.again = fmt::format("{} demo --out {}", app.self, args.out);
   const auto start = std::chrono::steady_clock::now();
-  return run_async([&app, home, run, start]() -> net::awaitable<int> {
+  return run_async(app, [&app, home, run, start]() -> net::awaitable<int> {
     auto p = co_await perform(app, home, run);
     if (!p) co_return report(app, p.error());
     show_end(app, *p);
     if (p->documents && !app.json) {
       const double wall = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-      fmt::print("\n{:.1f} bench minutes of simulated time passed in {:.1f} s.\n", p->times.taken_s / 60,
-                 wall);
-      fmt::print("Check the sheet:  {} verify --home {} {}\n", app.self, home.root().string(),
-                 p->documents->pdf.string());
+      app.output->result(fmt::format(
+          "\n{:.1f} bench minutes of simulated time passed in {:.1f} s.\nCheck the sheet:  {} verify --home "
+          "{} "
+          "{}\n",
+          p->times.taken_s / 60, wall, app.self, home.root().string(), p->documents->pdf.string()));
     }
     co_return p->code;
   });

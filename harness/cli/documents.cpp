@@ -123,22 +123,59 @@ Result<Documents> write_documents(const Home& home, const std::string& record_jw
   return d;
 }
 
+namespace {
+fs::path beside_journal(const Home& home, const std::string& run_id) {
+  return home.runs() / (run_id + ".jws");
+}
+
+/// A repeated append of the same bytes gives the first receipt, and the files are written over.
+Result<Finished> complete(const Home& home, ledger::Ledger& ledger, const std::string& run_id,
+                          const std::string& jws, const SheetForm& form) {
+  if (auto kept = ledger.append_run(jws); !kept) return kept.error();
+  auto entry = ledger.find(run_id);
+  if (!entry) return entry.error();
+  auto documents = write_documents(home, entry->payload, entry->content, form, home.sheets() / run_id);
+  if (!documents) return documents.error();
+  std::error_code ec;
+  fs::remove(beside_journal(home, run_id), ec);  // if it stays, the same is done once more
+  return Finished{std::move(*documents), std::move(entry->content)};
+}
+}  // namespace
+
 Result<Documents> publish(const Home& home, const record::Record& record, const SheetForm& form) {
   auto key = bench_key(home);
   if (!key) return key.error();
   auto ledger = ledger::Ledger::open(home.ledger(), *key);
   if (!ledger) return ledger.error();
-  const auto json = record::to_json(record);
-  auto jws = ledger->sign_record(json);
+  auto jws = ledger->sign_record(record::to_json(record));
   if (!jws) return jws.error();
-  if (auto kept = ledger->append_run(*jws); !kept) return kept.error();
-  return write_documents(home, *jws, json, form, home.sheets() / record.run_id);
+  if (auto w = write_file(beside_journal(home, record.run_id), *jws); !w) return w.error();
+  auto done = complete(home, *ledger, record.run_id, *jws, form);
+  if (!done) return done.error();
+  return std::move(done->documents);
+}
+
+bool has_signed_record(const Home& home, const std::string& run_id) {
+  std::error_code ec;
+  return fs::is_regular_file(beside_journal(home, run_id), ec);
+}
+
+Result<Finished> finish(const Home& home, const std::string& run_id, const SheetForm& form) {
+  auto jws = read_file(beside_journal(home, run_id));
+  if (!jws) return jws.error();
+  auto key = bench_key(home);
+  if (!key) return key.error();
+  auto ledger = ledger::Ledger::open(home.ledger(), *key);
+  if (!ledger) return ledger.error();
+  return complete(home, *ledger, run_id, *jws, form);
 }
 
 Result<std::string> newer_run(const Home& home, const std::string& /*job*/, const std::string& run) {
   auto ledger = ledger::Ledger::read(home.ledger());
   if (!ledger) return ledger.error();
-  auto newer = ledger->superseded_by(run);
+  const auto ring = ring_for(home, {});
+  if (!ring) return ring.error();
+  auto newer = ledger->superseded_by(run, &*ring);
   if (!newer) return newer.error();
   return *newer ? (*newer)->content["run"].value("id", std::string("?")) : std::string();
 }

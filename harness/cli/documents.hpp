@@ -33,10 +33,19 @@ struct Documents {
   fs::path folder, html, pdf, record, shop;
   std::string record_jws;
 };
-/// Signs, appends to the ledger, then writes the files. The ledger comes first: what a customer holds is
-/// there.
+/// Signs, keeps the signed record beside the journal, appends it to the ledger, writes the files, then
+/// forgets the one beside the journal. The ledger comes before the files: what a customer holds is there.
+/// Broken off anywhere, finish() does the rest with the same bytes.
 [[nodiscard]] Result<Documents> publish(const Home& home, const record::Record& record,
                                         const SheetForm& form);
+/// True when a run is signed, and the ledger's entry or the files may be missing.
+[[nodiscard]] bool has_signed_record(const Home& home, const std::string& run_id);
+struct Finished {
+  Documents documents;
+  nlohmann::json record;
+};
+/// Needs no phone. Errors: not_found, those of the ledger and of the disk.
+[[nodiscard]] Result<Finished> finish(const Home& home, const std::string& run_id, const SheetForm& form);
 /// Writes the files of a record that is in the ledger already.
 [[nodiscard]] Result<Documents> write_documents(const Home& home, const std::string& record_jws,
                                                 const nlohmann::json& record, const SheetForm& form,

@@ -29,6 +29,14 @@ std::string env(const char* n) {
   return v != nullptr ? v : "";
 }
 
+/// True when the mode was wider than `most` and could be narrowed. Links and what belongs to others are left.
+bool close_to_others(const fs::path& p, unsigned most) {
+  struct stat st {};
+  if (::lstat(p.c_str(), &st) != 0 || S_ISLNK(st.st_mode) || st.st_uid != ::geteuid()) return false;
+  if ((st.st_mode & S_ISVTX) != 0 || (st.st_mode & 077 & ~most) == 0) return false;
+  return ::chmod(p.c_str(), st.st_mode & most) == 0;
+}
+
 fs::path choose_root(const std::string& option) {
   if (!option.empty()) return option;
   if (const auto h = env("HANDBACK_HOME"); !h.empty()) return h;
@@ -53,16 +61,28 @@ Home Home::choose(const std::string& option, std::shared_ptr<KeyAccess> keys,
 
 Result<void> Home::prepare() const {
   std::error_code ec;
+  std::vector<std::string> closed;
+  const bool ours = !fs::exists(root_, ec) || fs::is_empty(root_, ec) || has_bench();
   for (const auto& d : {root_, root_ / "keys", trusted(), roots(), certificates(), revocations(), retired(),
                         runs(), sheets(), profiles()}) {
-    fs::create_directories(d, ec);
+    const bool made = fs::create_directories(d, ec);
     if (ec)
       return Error{ErrorCode::io, fmt::format("cannot make the folder: {}", ec.message()), d.string(),
                    "Choose another with --home."};
+    if (d == root_ && !ours) continue;  // somebody's folder that holds more than a bench
+    if (close_to_others(d, 0700) && !made) closed.push_back(d.string());
   }
-  fs::permissions(root_ / "keys", fs::perms::owner_all, ec);
-  fs::permissions(retired(), fs::perms::owner_all, ec);
-  fs::permissions(runs(), fs::perms::owner_all, ec);
+  std::vector<fs::path> files{root_ / "bench.toml"};
+  for (const char* end : {"", "-wal", "-shm", "-journal"})
+    files.push_back(root_ / (std::string("ledger.sqlite") + end));
+  for (fs::directory_iterator it(runs(), ec), end; !ec && it != end; it.increment(ec))
+    files.push_back(it->path());
+  for (const auto& f : files)
+    if (close_to_others(f, 0600)) closed.push_back(f.string());
+  if (!closed.empty())
+    fmt::print(stderr, "Others on this computer could look into {}{}. No longer: only you can now.\n",
+               closed.front(),
+               closed.size() > 1 ? fmt::format(" and {} more of the bench's own", closed.size() - 1) : "");
   return {};
 }
 
@@ -119,35 +139,31 @@ Result<Bytes> Home::tag_key() const {
   return key;
 }
 
-fs::path shipped_profiles() {
-  std::error_code ec;
-  const auto self = fs::read_symlink("/proc/self/exe", ec);
-  const auto installed = self.parent_path().parent_path() / "share" / "handback" / "profiles";
-  if (!ec && fs::exists(installed)) return installed;
-  return fs::path(HB_PROFILE_DIR);
-}
-
 Result<void> write_file(const fs::path& file, std::string_view content, unsigned mode) {
   const auto temp = file.string() + fmt::format(".{}.part", ::getpid());
   const int fd = ::open(temp.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, mode);
   if (fd < 0) return disk(file, "write the file");
+  const auto failed = [&] {
+    const Error e = disk(file, "write the file");
+    ::close(fd);
+    ::unlink(temp.c_str());
+    return e;
+  };
   for (std::size_t at = 0; at < content.size();) {
     const ssize_t n = ::write(fd, content.data() + at, content.size() - at);
     if (n < 0 && errno == EINTR) continue;
-    if (n <= 0) {
-      const Error e = disk(file, "write the file");
-      ::close(fd);
-      ::unlink(temp.c_str());
-      return e;
-    }
+    if (n == 0) errno = ENOSPC;
+    if (n <= 0) return failed();
     at += static_cast<std::size_t>(n);
   }
-  const bool synced = ::fsync(fd) == 0;
+  if (::fchmod(fd, mode) != 0 || ::fsync(fd) != 0 || ::rename(temp.c_str(), file.c_str()) != 0)
+    return failed();
   ::close(fd);
-  if (!synced || ::rename(temp.c_str(), file.c_str()) != 0) {
-    const Error e = disk(file, "write the file");
-    ::unlink(temp.c_str());
-    return e;
+  const auto folder = file.parent_path();
+  if (const int d = ::open(folder.empty() ? "." : folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+      d >= 0) {
+    (void)::fsync(d);  // the name too survives a power cut
+    ::close(d);
   }
   return {};
 }

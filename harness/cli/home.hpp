@@ -4,6 +4,7 @@
 ///   keys/trusted/*.jwk        public keys that verify trusts
 ///   keys/root.jwk             the shop's root, private, only where keys are certified; may lie elsewhere
 ///   keys/roots/*.jwk          public keys of roots; keys/certificates/*.jwt and keys/revoked/*.jwt: theirs
+///   keys/revoked/*.jwt.known, keys/revoked-ROOT.jwt  memory of a list, and the list beside keys/root.jwk
 ///   keys/retired/*.jwk        private keys that were changed for new ones
 ///   keys/debug-link.pem       RSA key that phones are asked to allow, 0600
 ///   keys/phone-tag.key        32 random bytes: HMAC key of the phone tags, 0600
@@ -34,7 +35,8 @@ class Home {
   /// The ledger: --ledger, else HANDBACK_LEDGER, else ledger.sqlite there.
   [[nodiscard]] static Home choose(const std::string& option, std::shared_ptr<KeyAccess> keys = nullptr,
                                    const std::string& ledger_option = {});
-  /// Makes the folders (0700). io.
+  /// Makes the folders (0700). What others could read of the bench's own, they no longer can, which is said
+  /// on standard error; private keys are left for their readers to refuse. io.
   [[nodiscard]] Result<void> prepare() const;
   [[nodiscard]] const fs::path& root() const { return root_; }
   /// A file or a connection string, as Ledger::open takes it. It may hold a password: never print it.
@@ -63,10 +65,8 @@ class Home {
   std::shared_ptr<KeyAccess> keys_;
 };
 
-/// Folder of the shipped profiles: beside the program when installed, else the source tree's.
-[[nodiscard]] fs::path shipped_profiles();
-
-/// Writes a whole file through a temporary one and rename(2), after fsync: old or new, never half. io.
-[[nodiscard]] Result<void> write_file(const fs::path& file, std::string_view content, unsigned mode = 0644);
+/// Writes a whole file through a temporary one and rename(2), after fsync: old or new, never half. Its mode
+/// is `mode` whatever the umask. io.
+[[nodiscard]] Result<void> write_file(const fs::path& file, std::string_view content, unsigned mode = 0600);
 [[nodiscard]] Result<std::string> read_file(const fs::path& file, std::size_t max_bytes = 64u << 20);
 }  // namespace hb::cli

@@ -3,6 +3,8 @@
 #include "app.hpp"
 #include "documents.hpp"
 #include "job_words.hpp"
+#include "perform.hpp"
+#include "reports/record/utc.hpp"
 
 namespace hb::cli {
 namespace {
@@ -11,6 +13,7 @@ using nlohmann::json;
 struct IntakeArgs {
   JobWords words;
   std::string comeback_of, opened;
+  std::vector<std::string> waivers;
   bool consent = false;
   std::optional<double> cure_hours;
 };
@@ -22,6 +25,18 @@ Result<record::Job> from_args(const IntakeArgs& a) {
   j.cure_hours = a.cure_hours;
   j.comeback_of = a.comeback_of;
   j.opened_utc = a.opened;
+  const auto opened = record::utc_seconds(a.opened);
+  if (!a.opened.empty() && !opened)
+    return Error{ErrorCode::invalid_argument, "this is no time", "--opened",
+                 "Write it like 2026-11-25T09:30:00Z (UTC)."};
+  if (opened && *opened > net::utc_now_s())
+    return Error{
+        ErrorCode::invalid_argument,
+        fmt::format("a job cannot be taken in later than now, {}", record::utc_text(net::utc_now_s())),
+        "--opened", "Give the time in UTC; if the computer's clock is wrong, set it right first."};
+  const auto waivers = parse_waivers(a.waivers);
+  if (!waivers) return waivers.error();
+  for (const auto& [check, word] : *waivers) j.waivers.push_back({check, word->id});
   return j;
 }
 
@@ -51,10 +66,11 @@ int intake(const App& app, const IntakeArgs& args) {
         "The owner's consent to the tests is not noted: a run will refuse to start. Ask, and take it in with "
         "--consent.\n");
   const std::string kind = opened->comeback_of.empty() ? "intake" : "comeback";
+  const auto bench = where_options(app);
   fmt::print(
-      "If the phone still boots, measure it as it came in:\n  handback run --kind {} --job {} --device "
-      "usb\nAfter the repair:\n  handback run --job {} --device usb\n",
-      kind, opened->id, opened->id);
+      "If the phone still boots, measure it as it came in:\n  handback run{} --kind {} --job {} --device "
+      "usb\nAfter the repair:\n  handback run{} --job {} --device usb\n",
+      bench, kind, opened->id, bench, opened->id);
   return kPass;
 }
 }  // namespace
@@ -66,6 +82,9 @@ void add_intake(CLI::App& cli, App& app, Action& action) {
   a->words.add_options(*sub);
   sub->add_option("--comeback-of", a->comeback_of, "earlier job that this phone comes back from");
   sub->add_option("--opened", a->opened, "when it was taken in, if not now (2026-11-25T09:00:00Z)");
+  sub->add_option("--waive", a->waivers,
+                  "CHECK:REASON, a test that the customer agrees to leave out; repeat for more. " +
+                      record::words_of(record::waiver_reasons()));
   add_cure_hours(*sub, a->cure_hours);
   sub->add_flag("--consent", a->consent, "the owner agreed to the tests listed on the consent form");
   sub->callback([&app, &action, a] { action = [&app, a] { return intake(app, *a); }; });

@@ -1,28 +1,46 @@
 #include <fmt/format.h>
 
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <csignal>
+
 #include "app.hpp"
+#include "resuming.hpp"
+#include "version.hpp"
 
 namespace hb::cli {
 int report(const App& app, const Error& e) {
   if (app.json)
-    fmt::print(
-        "{}\n",
+    app.output->result(
         nlohmann::json{
             {"error", std::string(name(e.code))}, {"what", e.what}, {"where", e.where}, {"next", e.next}}
-            .dump());
-  fmt::print(stderr, "handback: {}\n", e.message());
+            .dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) +
+        "\n");
+  app.output->say(fmt::format("handback: {}\n", e.message()));
   return kUsage;
 }
 
-int run_async(std::function<net::awaitable<int>()> main) {
+namespace {
+/// Somebody who started this with nohup wants it to outlive the terminal.
+bool ignored(int signal) {
+  struct sigaction now {};
+  return ::sigaction(signal, nullptr, &now) == 0 && now.sa_handler == SIG_IGN;
+}
+}  // namespace
+
+int run_async(const App& app, std::function<net::awaitable<int>()> main) {
   net::io_context io(1);
   int code = kUsage;
   std::exception_ptr failed;
   net::asio::cancellation_signal cancel;
   net::asio::signal_set signals(io, SIGINT, SIGTERM);
+  if (!ignored(SIGHUP)) signals.add(SIGHUP);
   signals.async_wait([&](net::error_code ec, int) {
     if (ec) return;
-    fmt::print(stderr, "\nStopping ... (press Ctrl-C again to stop at once)\n");
+    app.output->say("\nStopping ... (press Ctrl-C again to stop at once)\n");
     signals.clear();
     cancel.emit(net::asio::cancellation_type::terminal);
   });
@@ -37,20 +55,45 @@ int run_async(std::function<net::awaitable<int>()> main) {
   if (failed) std::rethrow_exception(failed);
   return code;
 }
+namespace {
+/// An option that may be repeated takes one value each time where the command takes a file as well: else
+/// `verify --root root.jwk sheet.pdf` gives the sheet to --root.
+void leave_files_to_the_command(CLI::App& command) {
+  const auto options = command.get_options();
+  const bool takes_files =
+      std::any_of(options.begin(), options.end(), [](const CLI::Option* o) { return o->get_positional(); });
+  for (auto* o : options)
+    if (takes_files && !o->get_positional() && o->get_expected_max() > 1) o->allow_extra_args(false);
+  for (auto* sub : command.get_subcommands([](CLI::App*) { return true; })) leave_files_to_the_command(*sub);
+}
+}  // namespace
 }  // namespace hb::cli
+
+namespace {
+/// A file that is opened where standard output was closed would be written over by what is printed.
+void hold_standard_descriptors() {
+  int fd = 0;
+  while (fd >= 0 && fd <= 2) fd = ::open("/dev/null", O_RDWR);  // the lowest that is free; it stays open
+  if (fd > 2) ::close(fd);
+}
+}  // namespace
 
 int main(int argc, char** argv) {
   using namespace hb::cli;
+  hold_standard_descriptors();
+  ::umask(077);  // whatever is made here is for its owner alone
   CLI::App cli{
       "handback: the checks between \"the last screw is in\" and \"here is your phone\".\n"
       "Talks to a phone over the debug link, measures, judges with uncertainty, signs a sheet, keeps a "
       "ledger.",
       "handback"};
   cli.require_subcommand(1);
-  cli.set_version_flag("--version", std::string(kSoftware));
+  cli.set_version_flag("--version", [] {
+    return commit().empty() ? std::string(kSoftware) : fmt::format("{} ({})", kSoftware, commit());
+  });
   cli.footer(
-      "Exit codes: 0 pass or done, 1 fail or not authentic, 2 error, 3 nothing failed but not complete, 4 "
-      "paused.\n"
+      "Exit codes: 0 pass or done, 1 fail, 2 error, 3 nothing failed but not complete, 4 paused; those of "
+      "verify: handback verify --help.\n"
       "Every subcommand takes --help and --json.");
   App app;
   app.self = argv[0];
@@ -84,6 +127,9 @@ int main(int argc, char** argv) {
   add_profile(cli, app, action);
   add_phones(cli, app, action);
   add_setup(cli, app, action);
+  add_manual(cli, app, action);
+
+  leave_files_to_the_command(cli);
 
   try {
     cli.parse(argc, argv);
@@ -94,9 +140,6 @@ int main(int argc, char** argv) {
   try {
     return action();
   } catch (const std::exception& e) {
-    fmt::print(stderr,
-               "handback: a defect of the program: {}\nPlease report it with the command that you gave.\n",
-               e.what());
-    return kUsage;
+    return report(app, with_resume(unforeseen(e), *app.resume));
   }
 }

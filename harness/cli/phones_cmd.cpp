@@ -63,7 +63,7 @@ net::awaitable<int> watch(const App& app, Home home, link::BenchRsaKey key) {
 int phones(const App& app, bool watching) {
   auto key = link_key(app.home());
   if (!key) return report(app, key.error());
-  return run_async([&app, watching, key = *key]() -> net::awaitable<int> {
+  return run_async(app, [&app, watching, key = *key]() -> net::awaitable<int> {
     return watching ? watch(app, app.home(), key) : list(app, app.home(), key);
   });
 }

@@ -62,9 +62,20 @@ int make(const App& app, const std::string& file) {
     fmt::print("Wrote {}. Fill it in, then: handback profile check {}\n", file, file);
   return kPass;
 }
+int print_schema(const App& app, const std::string& file) {
+  const auto text = profiles::schema(checks::all_checks()).dump(2) + "\n";
+  if (file.empty()) {
+    fmt::print("{}", text);
+    return kPass;
+  }
+  if (auto w = write_file(file, text); !w) return report(app, w.error());
+  return kPass;
+}
 }  // namespace
 
-std::vector<fs::path> profile_folders(const Home& home) { return {home.profiles(), shipped_profiles()}; }
+std::vector<fs::path> profile_folders(const Home& home) {
+  return {home.profiles(), profiles::shipped_folder()};
+}
 
 void add_profile(CLI::App& cli, App& app, Action& action) {
   auto* sub = cli.add_subcommand("profile", "the models that this bench knows");
@@ -77,5 +88,8 @@ void add_profile(CLI::App& cli, App& app, Action& action) {
   auto* n = sub->add_subcommand("new", "write a skeleton for a new model");
   n->add_option("FILE", *file, "where to write it")->required();
   n->callback([&app, &action, file] { action = [&app, file] { return make(app, *file); }; });
+  auto* s = sub->add_subcommand("schema", "the profile format as a JSON Schema, for an editor");
+  s->add_option("--out", *file, "write it to this file")->type_name("FILE");
+  s->callback([&app, &action, file] { action = [&app, file] { return print_schema(app, *file); }; });
 }
 }  // namespace hb::cli

@@ -11,6 +11,14 @@ int sheet_again(const App& app, const std::string& run, const std::string& out, 
   if (!ledger) return report(app, ledger.error());
   auto entry = ledger->find(run);
   if (!entry) return report(app, entry.error());
+  const auto gone = ledger->withdrawn(run);
+  if (!gone) return report(app, gone.error());
+  if (*gone)
+    return report(app,
+                  Error{ErrorCode::refused,
+                        fmt::format("{} was withdrawn at {}: {}", (*gone)->of_job ? "its job" : "the run",
+                                    (*gone)->at_utc, (*gone)->reason),
+                        run, "No sheet is written of it. Measure again under the right job."});
   auto d = write_documents(home, entry->payload, entry->content, form,
                            out.empty() ? home.sheets() / run : fs::path(out));
   if (!d) return report(app, d.error());

@@ -35,43 +35,41 @@ std::string TerminalView::mark(Outcome o) const {
   return colour_ ? fmt::format("\x1b[{}m{}\x1b[0m", look.colour, look.sign) : look.sign;
 }
 
-void TerminalView::erase() {
-  if (drawn_ == 0) return;
-  fmt::print(stderr, "\r\x1b[{}A\x1b[J", drawn_);
-  drawn_ = 0;
+std::string TerminalView::erasing() const {
+  return drawn_ == 0 ? std::string() : fmt::format("\r\x1b[{}A\x1b[J", drawn_);
 }
 
 void TerminalView::line(const std::string& text) {
-  if (live_) erase();
-  fmt::print(stderr, "{}\n", text);
-  std::fflush(stderr);
+  output_.say(erasing() + text + "\n");
+  drawn_ = 0;
 }
 
 void TerminalView::redraw(bool at_once) {
   const auto now = std::chrono::steady_clock::now();
   if (!at_once && now - painted_ < std::chrono::milliseconds(50)) return;
   painted_ = now;
-  erase();
+  std::string block = erasing();
+  int lines = 0;
   constexpr int width = 24;
   for (const auto& b : bars_) {
     const int full = static_cast<int>(std::lround(b.fraction * width));
     std::string drawn;
     for (int i = 0; i < width; ++i) drawn += i < full ? "█" : "░";
-    fmt::print(stderr, "  {} {:3.0f} %  {}{}\n", drawn, b.fraction * 100,
-               bars_.size() > 1 ? b.title + (b.doing.empty() ? "" : ": ") : "", b.doing);
-    ++drawn_;
+    block += fmt::format("  {} {:3.0f} %  {}{}\n", drawn, b.fraction * 100,
+                         bars_.size() > 1 ? b.title + (b.doing.empty() ? "" : ": ") : "", b.doing);
+    ++lines;
   }
   for (int r = 0; r + 1 < rows_ + 1; r += 2) {  // two cell rows a text line
-    std::string l = "     ";
+    block += "     ";
     for (int c = 0; c < cols_; ++c) {
       const bool up = cells_[static_cast<std::size_t>(r * cols_ + c)];
       const bool down = r + 1 < rows_ && cells_[static_cast<std::size_t>((r + 1) * cols_ + c)];
-      l += up && down ? "█" : up ? "▀" : down ? "▄" : "·";
+      block += up && down ? "█" : up ? "▀" : down ? "▄" : "·";
     }
-    fmt::print(stderr, "{}\n", l);
-    ++drawn_;
+    block += "\n";
+    ++lines;
   }
-  std::fflush(stderr);
+  if (output_.picture(std::move(block))) drawn_ = lines;
 }
 
 void TerminalView::connecting() {
@@ -112,8 +110,8 @@ void TerminalView::step(const checks::CheckInfo& info, double fraction, Term doi
   if (live_) return redraw();
   const int quarter = static_cast<int>(b->fraction * 4);
   if (new_words || quarter != b->last_quarter)
-    fmt::print(stderr, "     {:3.0f} %  {}{}\n", b->fraction * 100, bars_.size() > 1 ? b->title + ": " : "",
-               b->doing);
+    static_cast<void>(output_.picture(fmt::format("     {:3.0f} %  {}{}\n", b->fraction * 100,
+                                                  bars_.size() > 1 ? b->title + ": " : "", b->doing)));
   b->last_quarter = quarter;
 }
 

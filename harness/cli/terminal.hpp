@@ -1,6 +1,6 @@
 /// The technician's view on a terminal: live progress, prompts for hands, one bar a check under way. Writes
 /// to stderr, so that standard output is left for results (--json). Plain lines when stderr is not a
-/// terminal. Threads: the run's strand.
+/// terminal. A terminal that is not read holds up nothing (terminal_output.hpp). Threads: the run's strand.
 #pragma once
 
 #include <cstdio>
@@ -9,13 +9,16 @@
 #include <vector>
 
 #include "harness/run/run.hpp"
+#include "terminal_output.hpp"
 
 namespace hb::cli {
 
 class TerminalView final : public run::View {
  public:
-  /// `quiet`: nothing but pauses and safety stops. `live`: the line may be redrawn (a terminal).
-  TerminalView(bool quiet, bool live, bool colour) : quiet_(quiet), live_(live), colour_(colour) {}
+  /// `output` outlives it. `quiet`: nothing but pauses and safety stops. `live`: the line may be redrawn (a
+  /// terminal).
+  TerminalView(Output& output, bool quiet, bool live, bool colour)
+      : output_(output), quiet_(quiet), live_(live), colour_(colour) {}
   void connecting() override;
   void owner_must_allow() override;
   void connected(std::string_view tail, Term link) override;
@@ -34,9 +37,10 @@ class TerminalView final : public run::View {
  private:
   void line(const std::string& text);
   void redraw(bool now = false);
-  void erase();
+  [[nodiscard]] std::string erasing() const;
   [[nodiscard]] std::string mark(checks::Outcome o) const;
 
+  Output& output_;
   bool quiet_, live_, colour_;
   bool paused_ = false;
   struct Bar {
@@ -53,22 +57,24 @@ class TerminalView final : public run::View {
   std::chrono::steady_clock::time_point painted_{};
 };
 
-/// Prompts on the terminal; Enter says "done". Reads standard input without blocking the run.
-class TerminalHands final : public checks::Hands {
+/// Prompts on the terminal; Enter says "done". Reads standard input when the run asks, and only what is
+/// there: making the descriptor non-blocking would make standard output so too, which is the same open
+/// terminal.
+class TerminalOperator final : public checks::Operator {
  public:
   /// `view` outlives it.
-  TerminalHands(net::asio::any_io_executor executor, TerminalView& view);
-  ~TerminalHands() override;
-  net::awaitable<Result<void>> begin(checks::Ask ask) override;
+  explicit TerminalOperator(TerminalView& view) : view_(view) {}
+  net::awaitable<Result<void>> begin(checks::Action action) override;
   net::awaitable<Result<bool>> done() override;
   net::awaitable<Result<void>> enough() override;
   /// A question on the terminal; asked again until the answer is a number, or y or n.
   net::awaitable<Result<double>> observe(checks::Question question) override;
 
  private:
-  struct Keys;
+  void look();  ///< takes what was typed
   TerminalView& view_;
-  std::shared_ptr<Keys> keys_;
+  std::string typed_;  ///< since the last prompt
+  bool entered_ = false, ended_ = false;
 };
 
 [[nodiscard]] bool is_terminal(std::FILE* f);

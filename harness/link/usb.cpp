@@ -6,6 +6,7 @@
 #include "harness/link/detail/usb_pipe.hpp"
 #include "harness/link/detail/usb_transport.hpp"
 #include "harness/link/link.hpp"
+#include "harness/link/usb_list.hpp"
 
 namespace hb::link {
 namespace {
@@ -75,6 +76,14 @@ net::awaitable<Result<std::unique_ptr<Transport>>> connect_usb_at(UsbPlace place
   detail::UsbWanted wanted;
   wanted.place = std::move(place);
   return open(std::move(wanted), deadline);
+}
+
+std::vector<UsbPhone> list_usb() {
+  std::vector<UsbPhone> out;
+  const auto context = detail::make_context();
+  if (!context) return out;
+  for (const auto& c : detail::candidates(context->get())) out.push_back({c.place, detail::serial_tail(c)});
+  return out;
 }
 
 UsbAccess probe_usb(const UsbPlace& place) {

@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include "harness/page/page.hpp"
-
 namespace hb::run {
 
 net::awaitable<Result<void>> Connection::open() {
@@ -31,17 +29,26 @@ net::awaitable<Result<void>> Connection::open() {
   if (!who) co_return who.error();
   if (!tag_.empty() && tag_ != who->tag) {
     (*link)->close();
-    co_return Error{ErrorCode::refused, "another phone is connected, not the one this run began with", "",
-                    "Connect the right phone."};
+    co_return Error{
+        ErrorCode::refused,
+        fmt::format("the phone ..{} is connected, and this run began with ..{}", who->tail, tail_), "",
+        "Connect the right phone."};
   }
+  if (tag_.empty() && s_.accept)
+    if (auto r = s_.accept(who->tag, who->tail); !r) {
+      (*link)->close();
+      co_return r.error();
+    }
   page_.reset();
   tag_ = who->tag;
+  tail_ = who->tail;
   who_ = *who;
   kind_ = kind;
   phone_ = std::move(phone);
   link_ = std::move(*link);
   page::PageOptions page_options;
   page_options.room = s_.room;
+  page_options.host = page_host_;
   if (s_.use_page) page_ = page::make_page(*phone_, page_options);
   view_.connected(who_.tail, kind_);
   co_return Result<void>{};
@@ -62,7 +69,7 @@ net::awaitable<Result<void>> Connection::wait_for_phone() {
     if (r) {
       // What the interrupted checks left running would spoil their repetition.
       (void)co_await phone_->stop_load();
-      (void)co_await s_.hands->enough();
+      (void)co_await s_.op->enough();
       view_.back();
       co_return Result<void>{};
     }

@@ -6,6 +6,7 @@
 #include <string>
 
 #include "checks/check.hpp"
+#include "harness/page/page.hpp"
 #include "harness/phone/phone.hpp"
 #include "harness/run/run.hpp"
 
@@ -15,8 +16,11 @@ class Connection {
  public:
   /// Both outlive it.
   Connection(const Setup& setup, View& view) : s_(setup), view_(view) {}
-  /// `tag`: of the phone that it must be; empty: any, whose tag then counts.
-  void expect(std::string tag) { tag_ = std::move(tag); }
+  /// `tag`: of the phone that it must be; empty: any that Setup::accept takes, whose tag then counts.
+  void expect(std::string tag, std::string tail) {
+    tag_ = std::move(tag);
+    tail_ = std::move(tail);
+  }
 
   /// Errors: see run_checklist().
   [[nodiscard]] net::awaitable<Result<void>> open();
@@ -43,7 +47,8 @@ class Connection {
   std::unique_ptr<phone::Phone> phone_;
   std::unique_ptr<checks::PagePort> page_;
   phone::Identity who_;
-  std::string tag_;
+  std::string tag_, tail_;
+  std::string page_host_ = page::host_of_one_run();
   Term kind_ = "tcp";
 };
 

@@ -95,22 +95,17 @@ json request(const char* key, T value) {
   j[key] = value;
   return j;
 }
-json begin_request(const checks::Ask& ask) {
-  json j = request("begin", checks::name(ask.deed).str());
-  j["part"] = ask.part.str();
-  j["amount"] = ask.amount;
-  return j;
-}
+json begin_request(const checks::Action& action) { return request("begin", checks::to_json(action)); }
 
-class FixtureHands final : public checks::Hands {
+class FixtureOperator final : public checks::Operator {
  public:
-  explicit FixtureHands(std::shared_ptr<Line> line) : line_(std::move(line)) {}
-  net::awaitable<Result<void>> begin(checks::Ask ask) override {
-    auto r = co_await line_->ask(begin_request(ask), kAnswer);
+  explicit FixtureOperator(std::shared_ptr<Line> line) : line_(std::move(line)) {}
+  net::awaitable<Result<void>> begin(checks::Action action) override {
+    auto r = co_await line_->ask(begin_request(action), kAnswer);
     if (!r) co_return r.error();
     if (!(*r)["ok"].get<bool>())
       co_return Error{ErrorCode::refused,
-                      fmt::format("the fixture cannot do '{}'", checks::name(ask.deed).view()), "",
+                      fmt::format("the fixture cannot do '{}'", checks::name(action).view()), "",
                       "Do it by hand, without the fixture."};
     co_return Result<void>{};
   }
@@ -122,7 +117,7 @@ class FixtureHands final : public checks::Hands {
     co_return !*busy;
   }
   net::awaitable<Result<double>> observe(checks::Question question) override {
-    json request_json = request("observe", checks::name(question.sight).str());
+    json request_json = request("observe", checks::name(question.inspection).str());
     request_json["part"] = question.part.str();
     auto r = co_await line_->ask(std::move(request_json), kAnswer);
     if (!r) co_return r.error();
@@ -181,12 +176,12 @@ class RateClock final : public net::Clock {
 class TcpFixture final : public Fixture {
  public:
   TcpFixture(std::shared_ptr<Line> line, std::shared_ptr<net::Clock> clock)
-      : hands_(std::make_shared<FixtureHands>(std::move(line))), clock_(std::move(clock)) {}
-  std::shared_ptr<checks::Hands> hands() override { return hands_; }
+      : op_(std::make_shared<FixtureOperator>(std::move(line))), clock_(std::move(clock)) {}
+  std::shared_ptr<checks::Operator> op() override { return op_; }
   std::shared_ptr<net::Clock> clock() override { return clock_; }
 
  private:
-  std::shared_ptr<checks::Hands> hands_;
+  std::shared_ptr<checks::Operator> op_;
   std::shared_ptr<net::Clock> clock_;
 };
 
@@ -201,7 +196,8 @@ net::awaitable<Result<net::tcp::socket>> dial(std::string host, std::uint16_t po
   net::tcp::socket socket(executor);
   const auto [cec, end] = co_await asio::async_connect(socket, ends, net::tuple);
   if (cec) co_return none;
-  socket.set_option(net::tcp::no_delay(true));
+  net::error_code slower;
+  socket.set_option(net::tcp::no_delay(true), slower);
   co_return Result<net::tcp::socket>(std::move(socket));
 }
 }  // namespace

@@ -1,23 +1,23 @@
 /// An automatic fixture: something that folds, touches and lays down a phone in place of a technician's
 /// hands, and may keep the bench's time. One JSON request a line over TCP, one JSON reply a line, in order:
 ///   {"hello":1}                                    -> {"ok":true,"clock":"wall"|"rate"|"stepped","rate":R}
-///   {"begin":DEED,"part":NAME,"amount":NUMBER}     -> {"ok":true} or {"ok":false}
+///   {"begin":{"action":NAME,...}}                  -> {"ok":true} or {"ok":false}
 ///   {"status":true}                                -> {"ok":true,"busy":BOOL}
 ///   {"enough":true}                                -> {"ok":true}
-///   {"observe":SIGHT,"part":NAME}                  -> {"ok":true,"value":NUMBER} or {"ok":false}
+///   {"observe":INSPECTION,"part":NAME}             -> {"ok":true,"value":NUMBER} or {"ok":false}
 ///   {"wait_ms":N}   ("stepped" only)               -> {"ok":true} when N ms of the fixture's time have
 ///   passed
-/// Deeds and sights are named in checks/hands.hpp.
-/// Errors: link_lost when the fixture goes away, timed_out when it does not answer, refused for a deed that
-/// it cannot do, bad_format for a reply that is not of this form (its text is never repeated). Threads: one
-/// strand; requests of several coroutines are put in a row.
+/// Actions, with their members, and inspections are named in checks/action/action.hpp.
+/// Errors: link_lost when the fixture goes away, timed_out when it does not answer, refused for an action
+/// that it cannot do, bad_format for a reply that is not of this form (its text is never repeated). Threads:
+/// one strand; requests of several coroutines are put in a row.
 #pragma once
 
 #include <cstdint>
 #include <memory>
 #include <string>
 
-#include "checks/check.hpp"
+#include "checks/operator.hpp"
 #include "harness/net/clock.hpp"
 
 namespace hb::run {
@@ -27,7 +27,7 @@ class Fixture {
   virtual ~Fixture() = default;
   [[nodiscard]] static net::awaitable<Result<std::shared_ptr<Fixture>>> connect(std::string host,
                                                                                 std::uint16_t port);
-  [[nodiscard]] virtual std::shared_ptr<checks::Hands> hands() = 0;
+  [[nodiscard]] virtual std::shared_ptr<checks::Operator> op() = 0;
   [[nodiscard]] virtual std::shared_ptr<net::Clock> clock() = 0;
 };
 

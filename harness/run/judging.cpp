@@ -56,15 +56,28 @@ const checks::AnyCheck* find(const std::vector<std::unique_ptr<checks::AnyCheck>
   return nullptr;
 }
 
+CheckResult stale(const checks::CheckInfo& info) {
+  return not_tested(info, "the phone was opened again after this was tested");
+}
+
 Result<void> Tries::add(const checks::AnyCheck& check, const json& entry, const profiles::Profile& profile) {
-  auto r = judge(check, entry, profile);
+  Result<CheckResult> r = Error{};
+  try {
+    r = judge(check, entry, profile);
+  } catch (const std::exception&) {  // numbers that no phone gave
+    return Error{ErrorCode::bad_format, "what the journal holds of this check cannot be judged",
+                 check.info().id.str(), "This run cannot go on; start a new one."};
+  }
   if (!r) return r.error();
   const double seconds = result_.bench_seconds + r->bench_seconds;
   const Outcome both[] = {r->outcome, result_.outcome};
   const bool untested_before = result_.outcome == Outcome::not_tested && r->outcome != Outcome::not_tested;
   const bool marginal_before = result_.outcome == Outcome::marginal && r->outcome != Outcome::not_tested;
-  if (count_ == 0 || untested_before || marginal_before || checks::combine(both) == r->outcome)
+  if (count_ == 0 || untested_before || marginal_before || checks::combine(both) == r->outcome) {
     result_ = std::move(*r);
+    const auto at = entry.find("at_s");
+    taken_s_ = at != entry.end() && at->is_number_integer() ? at->get<std::int64_t>() : 0;
+  }
   result_.tries = ++count_;
   result_.bench_seconds = seconds;
   return {};

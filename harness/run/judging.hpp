@@ -20,6 +20,9 @@ namespace hb::run {
 /// Words that a link's or a check's error may put into a record: they passed the gate or are replaced.
 [[nodiscard]] std::string reason_of(const Error& e);
 
+/// What stands in a record for an earlier result that is no longer valid.
+[[nodiscard]] checks::CheckResult stale(const checks::CheckInfo& info);
+
 /// The tries of one check so far. A capture is judged and not kept: the journal has it.
 class Tries {
  public:
@@ -31,9 +34,12 @@ class Tries {
   /// At least one.
   [[nodiscard]] const checks::CheckResult& result() const& noexcept { return result_; }
   [[nodiscard]] checks::CheckResult result() && { return std::move(result_); }
+  /// When the try that gave the result ended, in seconds since 1970; 0: the journal does not say.
+  [[nodiscard]] std::int64_t taken_s() const noexcept { return taken_s_; }
 
  private:
   checks::CheckResult result_;
   int count_ = 0;
+  std::int64_t taken_s_ = 0;
 };
 }  // namespace hb::run

@@ -1,6 +1,5 @@
 #include "harness/run/run.hpp"
 
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -10,6 +9,7 @@
 #include "harness/run/journal.hpp"
 #include "harness/run/lanes.hpp"
 #include "judging.hpp"
+#include "reports/record/utc.hpp"
 
 namespace hb::run {
 namespace {
@@ -18,8 +18,23 @@ using checks::CheckResult;
 using checks::Outcome;
 using nlohmann::json;
 
-std::string utc_text(std::int64_t s) {
-  return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(static_cast<std::time_t>(s)));
+using record::utc_text;
+
+/// Members of a journal, whatever somebody wrote into it.
+std::string text_at(const json& j, const char* key) {
+  const auto it = j.is_object() ? j.find(key) : j.end();
+  return it != j.end() && it->is_string() ? it->get<std::string>() : std::string();
+}
+std::int64_t integer_at(const json& j, const char* key) {
+  const auto it = j.is_object() ? j.find(key) : j.end();
+  return it != j.end() && it->is_number_integer() ? it->get<std::int64_t>() : 0;
+}
+
+/// A word that is none of them is not tested: never better than it was.
+Outcome outcome_named(std::string_view word) {
+  for (const Outcome o : {Outcome::pass, Outcome::marginal, Outcome::fail, Outcome::waived})
+    if (checks::name(o).view() == word) return o;
+  return Outcome::not_tested;
 }
 
 /// One check's progress on the view that all share.
@@ -60,16 +75,23 @@ class Run {
   Result<void> load_journal() {
     auto c = Journal::read(s_.journal);
     if (!c) return c.error();
-    if (c->header.value("profile_sha256", "") != s_.profile.sha256)
-      return Error{ErrorCode::bad_format, "the run was started with another profile", s_.journal.string(),
-                   "Resume it with the same profile file, or start a new run."};
-    started_ = c->header.value("started", "");
-    run_id_ = c->header.value("run_id", "");
-    phone_.expect(c->header.value("tag", ""));
+    const auto same = [&](const char* what, const std::string& was, const std::string& is) -> Result<void> {
+      if (was == is) return {};
+      return Error{ErrorCode::refused, fmt::format("the run was started with {} {}, not {}", what, was, is),
+                   s_.journal.string(), "Resume it with what it was started with, or start a new run."};
+    };
+    if (auto r = same("profile", text_at(c->header, "profile_sha256"), s_.profile.sha256); !r) return r;
+    if (auto r = same("job", text_at(c->header, "job"), s_.job.id); !r) return r;
+    if (auto r = same("kind", text_at(c->header, "kind"), record::name(s_.kind).str()); !r) return r;
+    started_ = text_at(c->header, "started");
+    run_id_ = text_at(c->header, "run_id");
+    phone_.expect(text_at(c->header, "tag"), text_at(c->header, "tail"));
+    saw_time(record::utc_seconds(started_).value_or(0));
     for (const auto& e : c->entries) {
-      connection_ = std::max(connection_, e.value("connection", 0) + 1);
+      connection_ = std::max(connection_, static_cast<int>(integer_at(e, "connection")) + 1);
+      saw_time(integer_at(e, "at_s"));
       const auto& ids = s_.profile.checks;
-      const auto at = std::find(ids.begin(), ids.end(), e.value("check", ""));
+      const auto at = std::find(ids.begin(), ids.end(), text_at(e, "check"));
       if (at == ids.end()) continue;
       if (auto r = count(static_cast<std::size_t>(at - ids.begin()), e); !r) return r;
     }
@@ -83,7 +105,7 @@ class Run {
       journal_.emplace(std::move(*j));
       return {};
     }
-    started_ = utc_text(net::utc_now_s());
+    started_ = utc_text(now_s());
     run_id_ = s_.journal.stem().string();
     json header = {{"run_id", run_id_},
                    {"kind", record::name(s_.kind).view()},
@@ -94,10 +116,29 @@ class Run {
                    {"model", s_.profile.name.str()},
                    {"profile_sha256", s_.profile.sha256},
                    {"clock", s_.clock->kind().view()}};
+    header.update(s_.remember);
     auto j = Journal::create(s_.journal, header);
     if (!j) return j.error();
     journal_.emplace(std::move(*j));
     return {};
+  }
+
+  /// The computer's clock may be set while a run is under way; then the record must not be believed about its
+  /// times, and says so.
+  void saw_time(std::int64_t s) {
+    if (s <= 0) return;
+    clock_back_s_ = std::max(clock_back_s_, latest_s_ - s);
+    latest_s_ = std::max(latest_s_, s);
+  }
+  std::int64_t now_s() {
+    const auto s = net::utc_now_s();
+    saw_time(s);
+    return s;
+  }
+
+  /// Results that this run does not take: carried from an earlier one, or set aside.
+  [[nodiscard]] bool not_ours(const std::string& id) const {
+    return s_.carried.contains(id) || s_.set_aside.contains(id);
   }
 
   /// One check under way. Owned by the run, which its coroutine must not outlive.
@@ -144,7 +185,9 @@ class Run {
   /// Checks that an earlier session finished; the others wait.
   void take_from_journal() {
     for (std::size_t i = 0; i < tries_.size(); ++i)
-      if (tries_[i].count() == 0 || s_.only.contains(s_.profile.checks[i]))
+      if (not_ours(s_.profile.checks[i]))
+        continue;
+      else if (tries_[i].count() == 0 || s_.retest.contains(s_.profile.checks[i]))
         waiting_.push_back(i);
       else
         view_.check_ends(tries_[i].result(), true);
@@ -200,7 +243,7 @@ class Run {
       co_return;
     }
     u.from_s = co_await phone_.bench_now();
-    checks::Context context{phone_.phone(), phone_.page(), *u.clock, *s_.hands, *u.progress};
+    checks::Context context{phone_.phone(), phone_.page(), *u.clock, *s_.op, *u.progress};
     u.capture.emplace(co_await u.check->acquire(context, s_.profile.sections));
     if (*u.capture) u.to_s = co_await phone_.bench_now();
   }
@@ -264,8 +307,9 @@ class Run {
     co_return Result<void>{};
   }
 
-  [[nodiscard]] json entry_for(std::size_t index) const {
+  [[nodiscard]] json entry_for(std::size_t index) {
     json entry = json::object();
+    entry["at_s"] = now_s();
     entry["check"] = s_.profile.checks[index];
     entry["try"] = tries_[index].count() + 1;
     return entry;
@@ -299,7 +343,10 @@ class Run {
     r.job = s_.job;
     r.bench = s_.bench;
     r.started_utc = started_;
-    r.finished_utc = utc_text(net::utc_now_s());
+    r.finished_utc = utc_text(now_s());
+    r.clock_back_s = static_cast<double>(clock_back_s_);
+    r.follows = s_.follows;
+    r.other_phone = s_.other_phone;
     r.clock = s_.clock->kind();
     r.link = phone_.kind();
     r.phone_tag = phone_.who().tag;
@@ -307,11 +354,22 @@ class Run {
     r.model = s_.profile.name;
     r.profile_sha256 = s_.profile.sha256;
     r.software = s_.software;
-    std::vector<Outcome> outcomes;
-    for (auto& t : tries_) r.checks.push_back(std::move(t).result());
-    for (const auto& c : r.checks) outcomes.push_back(c.outcome);
+    std::vector<std::pair<std::string, Outcome>> outcomes;
+    for (std::size_t i = 0; i < tries_.size(); ++i) {
+      const auto& id = s_.profile.checks[i];
+      if (const auto earlier = s_.carried.find(id); earlier != s_.carried.end()) {
+        r.carried[i] = earlier->second;
+        outcomes.emplace_back(id, outcome_named(earlier->second.value("outcome", "")));
+        continue;
+      }
+      const auto at = tries_[i].taken_s();
+      if (!s_.set_aside.contains(id)) r.taken[id] = {run_id_, at > 0 ? utc_text(at) : started_};
+      r.checks.push_back(s_.set_aside.contains(id) ? stale(find(all_, id)->info())
+                                                   : std::move(tries_[i]).result());
+      outcomes.emplace_back(id, r.checks.back().outcome);
+    }
     r.bench_seconds = times.taken_s;
-    r.outcome = checks::combine(outcomes);
+    r.outcome = record::overall(outcomes);
     return r;
   }
 
@@ -325,6 +383,7 @@ class Run {
   std::vector<Tries> tries_;  ///< of each check of the checklist
   std::vector<Span> spans_;
   std::string started_, run_id_;
+  std::int64_t latest_s_ = 0, clock_back_s_ = 0;
 
   std::optional<Lanes> lanes_;
   std::optional<EndedChannel> ended_;  ///< indices of checks whose coroutines are over
@@ -346,7 +405,7 @@ net::awaitable<Result<Ended>> run_checklist(Setup setup, View& view) {
 Result<std::vector<CheckResult>> replay(const std::filesystem::path& file, const profiles::Profile& profile) {
   auto c = Journal::read(file);
   if (!c) return c.error();
-  if (c->header.value("profile_sha256", "") != profile.sha256)
+  if (text_at(c->header, "profile_sha256") != profile.sha256)
     return Error{ErrorCode::bad_format, "the journal was made with another profile", file.string(),
                  "Replay it with that profile."};
   const auto all = checks::all_checks();

@@ -63,15 +63,22 @@ struct Setup {
   record::Job job;
   record::Bench bench;
   std::string software;
-  std::shared_ptr<checks::Hands> hands;
+  std::shared_ptr<checks::Operator> op;  ///< whoever moves the phone
   std::shared_ptr<net::Clock> clock;
   std::filesystem::path journal;  ///< made, or reopened when `resume`
   bool resume = false;
+  /// Whether this phone may have this run; asked when it is met for the first time. Empty: any.
+  std::function<Result<void>(const std::string& tag, const std::string& tail)> accept;
+  Term other_phone;                               ///< see record::Record
+  std::optional<record::Follows> follows;         ///< see record::Record
+  std::map<std::string, nlohmann::json> carried;  ///< check id -> as an earlier record tells it: not taken
+  std::set<std::string> set_aside;                ///< stale results that this run does not take again
+  nlohmann::json remember = nlohmann::json::object();  ///< more members of a new journal's header
   bool use_page = true;
   bool overlap = true;  ///< checks that share no resource run side by side; false: one after another
   std::shared_ptr<page::FrameRoom> room;     ///< shared by the phones of one process; empty: no bound
   std::map<std::string, Term> waived;        ///< check id -> reason
-  std::set<std::string> only;                ///< retest: these checks again; the others from the journal
+  std::set<std::string> retest;              ///< these checks again; the others from the journal
   std::chrono::seconds wait_for_phone{600};  ///< wall time
 };
 
@@ -83,7 +90,8 @@ struct Ended {
 };
 
 /// Errors (nothing was measured, or the journal cannot be kept): not_found, unauthorised, refused,
-/// unsupported (the phone is not the profile's model), bad_format (resuming: another profile or phone), io.
+/// unsupported (the phone is not the profile's model), refused (another phone; resuming: another job, kind or
+/// profile; `accept`), io.
 [[nodiscard]] net::awaitable<Result<Ended>> run_checklist(Setup setup, View& view);
 
 /// Judges a journal again. Pure apart from reading the file; gives the same results bit for bit.

@@ -110,7 +110,7 @@ TEST_F(Bench, APhoneThatStaysAwayPausesTheRunAndItIsResumedLater) {
 }
 
 TEST_F(Bench, NobodyThereToFollowThePromptsIsNotTestedAndNeverPass) {
-  const auto j = job({"--consent"});
+  const auto j = job({"--consent", "--waive", "batteries:customer-declined"});
   plug_in({"--model", "plank"});
   const auto r = call({"run", "--device", "tcp:127.0.0.1:" + std::to_string(ports["port"].get<int>()),
                        "--job", j, "--waive", "batteries:customer-declined"});

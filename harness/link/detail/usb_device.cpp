@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <sodium.h>
 
+#include <algorithm>
 #include <array>
 
 namespace hb::link::detail {
@@ -22,16 +23,32 @@ UsbPlace place_of(libusb_device* device) {
   return p;
 }
 
-/// The serial stays in this function.
-bool has_serial(libusb_device* device, libusb_device_handle* handle, const std::string& wanted) {
-  libusb_device_descriptor d{};
-  if (libusb_get_device_descriptor(device, &d) != 0 || d.iSerialNumber == 0) return false;
+/// Shows the serial to `look` and overwrites it; empty when there is none.
+template <class Look>
+auto with_serial(libusb_device* device, libusb_device_handle* handle, Look look) {
   std::array<unsigned char, 256> text{};
-  const int n =
-      libusb_get_string_descriptor_ascii(handle, d.iSerialNumber, text.data(), static_cast<int>(text.size()));
-  const bool same = n > 0 && as_text(ByteView(text.data(), static_cast<std::size_t>(n))) == wanted;
+  libusb_device_descriptor d{};
+  int n = 0;
+  if (libusb_get_device_descriptor(device, &d) == 0 && d.iSerialNumber != 0)
+    n = libusb_get_string_descriptor_ascii(handle, d.iSerialNumber, text.data(),
+                                           static_cast<int>(text.size()));
+  auto seen = look(as_text(ByteView(text.data(), n > 0 ? static_cast<std::size_t>(n) : 0)));
   sodium_memzero(text.data(), text.size());
-  return same;
+  return seen;
+}
+
+/// As the phone's own serial is cut (harness/phone), so that both show the same.
+std::string tail_of(std::string_view serial) {
+  std::string letters;
+  for (const char c : serial)
+    if ((c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z'))
+      letters += c;
+    else if (c >= 'a' && c <= 'z')
+      letters += static_cast<char>(c - 'a' + 'A');
+  const auto keep = std::min<std::size_t>(4, letters.size() / 2);
+  auto tail = letters.substr(letters.size() - keep);
+  sodium_memzero(letters.data(), letters.size());
+  return tail;
 }
 
 /// Auto-detach: a kernel driver that sits on the interface makes room.
@@ -82,7 +99,8 @@ Result<Handle> open_device(libusb_device* device) {
 Result<Handle> claim(const Candidate& c, const std::optional<std::string>& serial) {
   auto handle = open_device(c.device.get());
   if (!handle) return handle.error();
-  if (serial && !has_serial(c.device.get(), handle->get(), *serial)) return usb_error(LIBUSB_ERROR_NOT_FOUND);
+  if (serial && !with_serial(c.device.get(), handle->get(), [&](std::string_view s) { return s == *serial; }))
+    return usb_error(LIBUSB_ERROR_NOT_FOUND);
   int rc = claim_interface(handle->get(), c.where);
   if (rc == 0 && c.where.alternate != 0)
     rc = libusb_set_interface_alt_setting(handle->get(), c.where.number, c.where.alternate);
@@ -90,6 +108,12 @@ Result<Handle> claim(const Candidate& c, const std::optional<std::string>& seria
   for (const auto endpoint : {c.where.in, c.where.out})  // a former user may have left the data toggle odd
     static_cast<void>(libusb_clear_halt(handle->get(), endpoint));
   return handle;
+}
+
+std::string serial_tail(const Candidate& c) {
+  const auto handle = open_device(c.device.get());
+  if (!handle) return {};
+  return with_serial(c.device.get(), handle->get(), [](std::string_view s) { return tail_of(s); });
 }
 
 UsbAccess probe(const Candidate& c) {

@@ -40,6 +40,8 @@ struct Candidate {
 [[nodiscard]] Result<Handle> open_device(libusb_device* device);
 /// Opens and claims. `serial` is compared in memory only; another serial is not_found.
 [[nodiscard]] Result<Handle> claim(const Candidate& c, const std::optional<std::string>& serial);
+/// See link::UsbPhone.
+[[nodiscard]] std::string serial_tail(const Candidate& c);
 /// Opens, claims and gives back at once.
 [[nodiscard]] UsbAccess probe(const Candidate& c);
 }  // namespace hb::link::detail
