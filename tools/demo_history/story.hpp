@@ -6,7 +6,7 @@
 #include <random>
 #include <vector>
 
-#include "checks/check.hpp"
+#include "checks/measurement.hpp"
 #include "reports/record/record.hpp"
 
 namespace hb::demo {

@@ -171,6 +171,32 @@ TEST_F(PhonesOnUsb, AWholeRunOverUsb) {
   EXPECT_NE(r.out.find("\"pass\""), std::string::npos) << r.out;
   EXPECT_EQ(device.gadget().counters().complaint, "");
   EXPECT_GT(device.gadget().counters().bytes_in, 100'000u);
+  // What a link cannot test kept its job the newest open one for ever.
+  const auto next = run(words({"run", "--device", "usb"}));
+  EXPECT_EQ(next.code, 2);
+  EXPECT_NE(next.err.find("no job of this bench is open"), std::string::npos) << next.err;
+}
+
+// With several phones the first one found was taken.
+TEST_F(PhonesOnUsb, OfSeveralPhonesOneIsChosenByPortOrTail) {
+  start();
+  auto spec = phone_spec();
+  bus.plug(spec, port);
+  spec.address = 9;
+  spec.port = "1-4";
+  spec.serial = "R5XX0000ABCD";
+  bus.plug(spec, port);
+  ASSERT_EQ(run(words({"bench", "init", "--shop", "Demo shop", "--contact", "ask at the counter"})).code, 0);
+  ASSERT_EQ(run(words({"intake", "--repair", "display swap", "--fault", "screen dark", "--consent"})).code,
+            0);
+  const auto both = run(words({"run", "--device", "usb"}));
+  EXPECT_EQ(both.code, 2);
+  EXPECT_NE(both.err.find("2 phones"), std::string::npos) << both.err;
+  EXPECT_NE(both.err.find("usb:1-3"), std::string::npos) << both.err;
+  EXPECT_NE(both.err.find("ends in ABCD"), std::string::npos) << both.err;
+  EXPECT_EQ(both.err.find("R5XX"), std::string::npos) << both.err;
+  const auto none = run(words({"run", "--device", "usb:ZZZZ"}));
+  EXPECT_NE(none.err.find("not plugged in"), std::string::npos) << none.err;
 }
 
 TEST(Setup, RuleIsShownAskedForAndWritten) {

@@ -23,7 +23,7 @@ class Unseen final : public run::View {
 
 profiles::Profile profile_of(const std::string& model) {
   const auto known = checks::all_checks();
-  auto loaded = profiles::load(std::string(HB_PROFILE_DIR "/") + model + ".toml", known);
+  auto loaded = profiles::load(profiles::shipped_folder() / (model + ".toml"), known);
   if (!loaded.profile) throw std::runtime_error(loaded.problems.front().message());
   return std::move(*loaded.profile);
 }
@@ -34,7 +34,7 @@ net::awaitable<Result<run::Ended>> one_run(OneRun what) {
   const auto port = what.port;
   const auto dial = [port] { return link::connect_tcp("127.0.0.1", port, net::milliseconds(5000)); };
   run::Setup setup(dial, what.key, Bytes(32, 0x5a), std::move(what.profile));
-  setup.hands = (*fixture)->hands();
+  setup.op = (*fixture)->op();
   setup.clock = (*fixture)->clock();
   setup.journal = std::move(what.journal);
   setup.wait_for_phone = what.wait_for_phone;
