@@ -43,8 +43,13 @@ Command command_of(const CLI::App& app, std::vector<std::string> path) {
   out.needs_command = app.get_require_subcommand_min() > 0;
   for (const auto* o : app.get_options())
     if (!o->get_group().empty()) out.options.push_back(option_of(*o));
-  for (const auto* sub : app.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); }))
-    out.commands.push_back(command_of(*sub, path));
+  for (const auto* sub : app.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); })) {
+    auto below = command_of(*sub, path);
+    if (sub->get_name().empty())  // a group of options, which CLI11 keeps as a command without a name
+      for (auto& o : below.options) out.options.push_back(std::move(o));
+    else
+      out.commands.push_back(std::move(below));
+  }
   out.path = std::move(path);
   return out;
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <gtest/gtest.h>
+#include <algorithm>
 
 #include <memory>
 #include <string>
@@ -20,7 +21,9 @@ inline Words operator+(Words a, const Words& b) {
 /// A stand-in with its fixture.
 struct PluggedIn {
   explicit PluggedIn(const Words& more = {})
-      : program(Words{standin(), "--model", "plank", "--port", "0", "--jig-port", "0", "--clock", "stepped"} +
+      : program(Words{standin(), "--model", "plank", "--port", "0", "--jig-port", "0"} +
+                (std::find(more.begin(), more.end(), "--clock") == more.end() ? Words{"--clock", "stepped"}
+                                                                              : Words{}) +
                 more) {
     const auto ports = nlohmann::json::parse(program.first_line(), nullptr, false);
     if (!ports.is_object()) return;
