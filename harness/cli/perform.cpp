@@ -436,15 +436,6 @@ net::awaitable<Result<Prepared>> prepare(const App& app, Home home, RunArgs args
 
 // ---------------------------------------------------------------- the end
 
-std::string quoted(const std::string& word) {
-  constexpr std::string_view plain =
-      "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz_-+=:,./@%";
-  if (!word.empty() && word.find_first_not_of(plain) == std::string::npos) return word;
-  std::string out = "'";
-  for (const char c : word) out += c == '\'' ? std::string("'\\''") : std::string(1, c);
-  return out + "'";
-}
-
 /// A connection string may hold a password.
 bool may_be_shown(const std::string& place) {
   return place.find("password") == std::string::npos && place.find('@') == std::string::npos;
@@ -482,7 +473,7 @@ std::string where_options(const App& app) {
   std::error_code ec;
   std::string out;
   const auto add = [&](const char* option, const std::string& value) {
-    if (!value.empty()) out += fmt::format(" {} {}", option, quoted(value));
+    if (!value.empty()) out += fmt::format(" {} {}", option, shell_word(value));
   };
   add("--home", app.home_option.empty() ? "" : fs::absolute(app.home_option, ec).string());
   if (may_be_shown(app.ledger_option)) add("--ledger", app.ledger_option);

@@ -12,9 +12,8 @@
 #include "device.hpp"
 
 namespace hb::cli {
-namespace {
-/// One word for a POSIX shell.
-std::string word(const std::string& s) {
+
+std::string shell_word(const std::string& s) {
   constexpr std::string_view plain =
       "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-+=./:@%,";
   if (!s.empty() && s.find_first_not_of(plain) == std::string::npos) return s;
@@ -23,6 +22,7 @@ std::string word(const std::string& s) {
   return out + "'";
 }
 
+namespace {
 std::string absolute(const std::string& path) {
   std::error_code ec;
   const auto p = fs::absolute(path, ec);
@@ -53,9 +53,9 @@ std::string shown(const std::string& place) {
 std::string command_to_resume(const App& app, const Home& home, const RunArgs& args,
                               const std::string& run_id) {
   if (!args.again.empty()) return args.again;
-  std::string out = word(app.self);
+  std::string out = shell_word(app.self);
   const auto add = [&](const char* option, const std::string& value) {
-    out += fmt::format(" {} {}", option, word(value));
+    out += fmt::format(" {} {}", option, shell_word(value));
   };
   add("--home", absolute(home.root().string()));
   if (!app.ledger_option.empty()) add("--ledger", shown(app.ledger_option));

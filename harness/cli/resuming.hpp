@@ -9,6 +9,9 @@
 
 namespace hb::cli {
 
+/// As one word for a POSIX shell.
+[[nodiscard]] std::string shell_word(const std::string& s);
+
 /// The command that goes on with the run: as it stands it can be pasted into a shell in any folder, but for
 /// the program's own path when that was given relative. No password of a ledger is in it.
 [[nodiscard]] std::string command_to_resume(const App& app, const Home& home, const RunArgs& args,
