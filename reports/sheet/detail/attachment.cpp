@@ -5,15 +5,13 @@
 
 #include <fmt/format.h>
 
-#include <memory>
-#include <qpdf/Buffer.hh>
 #include <qpdf/QPDF.hh>
 #include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
 #include <qpdf/QPDFFileSpecObjectHelper.hh>
-#include <qpdf/QPDFWriter.hh>
 
 #include "../sheet.hpp"
 #include "limited.hpp"
+#include "pdf_bytes.hpp"
 
 namespace hb::sheet {
 namespace {
@@ -38,12 +36,7 @@ Result<std::string> attach(const std::string& pdf, const std::string& record_jws
     QPDFEmbeddedFileDocumentHelper(doc).replaceEmbeddedFile(kName, file);
     doc.getRoot().replaceKey("/Lang", QPDFObjectHandle::newString(language));
     doc.getRoot().replaceKey("/ViewerPreferences", QPDFObjectHandle::parse("<< /DisplayDocTitle true >>"));
-    QPDFWriter writer(doc);
-    writer.setOutputMemory();
-    writer.setDeterministicID(true);
-    writer.write();
-    const std::shared_ptr<Buffer> out = writer.getBufferSharedPointer();
-    return std::string(reinterpret_cast<const char*>(out->getBuffer()), out->getSize());
+    return bytes_of(doc);
   } catch (const std::exception& e) {
     return failed(e);
   }

@@ -2,10 +2,9 @@
 #define POINTERHOLDER_TRANSITION 4
 #include "structure.hpp"
 
-#include <memory>
-#include <qpdf/Buffer.hh>
 #include <qpdf/QPDF.hh>
-#include <qpdf/QPDFWriter.hh>
+
+#include "pdf_bytes.hpp"
 
 namespace hb::sheet {
 namespace {
@@ -44,12 +43,7 @@ Result<std::string> structured(const std::string& pdf, const std::vector<std::st
     QPDF doc;
     doc.processMemoryFile("sheet", pdf.data(), pdf.size());
     Walk(figures).element(doc.getRoot().getKey("/StructTreeRoot"), 0);
-    QPDFWriter writer(doc);
-    writer.setOutputMemory();
-    writer.setDeterministicID(true);
-    writer.write();
-    const std::shared_ptr<Buffer> out = writer.getBufferSharedPointer();
-    return std::string(reinterpret_cast<const char*>(out->getBuffer()), out->getSize());
+    return bytes_of(doc);
   } catch (const std::exception& e) {
     return Error{ErrorCode::internal, std::string("the PDF could not be written: ") + e.what(), "sheet",
                  "Report this as a defect."};
