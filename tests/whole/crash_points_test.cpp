@@ -117,7 +117,7 @@ struct OneBench {
 /// The payloads of all entries, in order.
 std::vector<nlohmann::json> entries(const OneBench& bench, const std::string& file) {
   std::vector<nlohmann::json> out;
-  EXPECT_EQ(bench.call({"ledger", "export", file}).code, 0);
+  EXPECT_EQ(bench.call({"ledger", "export", "--out", file}).code, 0);
   const auto exported = nlohmann::json::parse(slurp(file), nullptr, false);
   fs::remove(file);
   if (!exported.is_object()) return out;
